@@ -1,0 +1,83 @@
+# `make` or `make help` lists what there is. Every target that a person may type has a `##` line.
+.DEFAULT_GOAL := help
+SHELL := /bin/bash
+PYTHON ?= python3
+BIN := .venv/bin
+EMBEDDED := $(BIN)/python -m config.embedded
+# Tests and tools get their own PostgreSQL and Redis-protocol server, started for the one command.
+WITH_SERVERS := $(EMBEDDED) exec --name test --
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --require-hashes
+# Tests with no browser run on all cores; the browser tests have a process of their own (an event loop stays behind).
+WORKERS ?= auto
+
+.PHONY: help
+help:  ## List the targets
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 18
+
+.PHONY: setup
+setup: .venv/dev.stamp  ## Make .venv with everything that the demo, the tests and the checks need
+
+.venv/bin/python:
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Python 3.11 or later is needed")'
+	$(PYTHON) -m venv .venv
+
+.venv/demo.stamp: requirements-demo.txt | .venv/bin/python
+	$(INSTALL) -r requirements-demo.txt
+	@touch $@
+
+.venv/dev.stamp: requirements-dev.txt | .venv/bin/python
+	$(INSTALL) -r requirements-dev.txt
+	@touch $@ .venv/demo.stamp
+
+.PHONY: demo
+demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C stops it (PORT=8000 picks the port)
+	@exec $(EMBEDDED) demo
+
+.PHONY: test
+test: setup check  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
+	$(WITH_SERVERS) $(BIN)/python -m pytest -n $(WORKERS) --ignore=tests/browser --cov --cov-report=
+	$(BIN)/python -m coverage report
+ifneq ($(BROWSER),skip)
+	@$(BIN)/python -m config.chromium
+	$(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 $(BIN)/python -m pytest tests/browser
+endif
+
+.PHONY: check
+check: lint types contracts migrate-check schema-check  ## Lint, strict types, import contracts, migrations, API schema
+
+.PHONY: lint
+lint: setup  ## Ruff: style and likely mistakes
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+.PHONY: format
+format: setup  ## Let ruff rewrite what it can
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+.PHONY: types
+types: setup  ## Strict mypy
+	$(BIN)/mypy .
+
+.PHONY: contracts
+contracts: setup  ## Who may import whom
+	$(BIN)/lint-imports
+
+.PHONY: migrate-check
+migrate-check: setup  ## No model change without its migration
+	$(WITH_SERVERS) $(BIN)/python manage.py makemigrations --check --dry-run
+
+.PHONY: walk-demo
+walk-demo: setup  ## Play one planned job in three browsers; pictures in build/shots/
+	@$(BIN)/python -m config.chromium
+	$(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser/test_walk.py
+
+.PHONY: lock
+lock: setup  ## Resolve the requirements anew (LOCK=--upgrade takes newer releases)
+	for name in requirements requirements-demo requirements-dev; do \
+	  $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
+	    --no-emit-index-url --no-emit-find-links $(LOCK) --output-file $$name.txt $$name.in || exit; done
+
+.PHONY: clean
+clean:  ## Remove what was built, and the demo's and the tests' data; .venv stays
+	rm -rf build var staticfiles .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis .coverage
