@@ -1,0 +1,58 @@
+"""What every answer says to the browser, beyond Django's own security settings."""
+
+from collections.abc import Awaitable, Callable
+from typing import cast
+
+from asgiref.sync import iscoroutinefunction
+from django.conf import settings
+from django.http import HttpRequest, HttpResponseBase
+from django.utils.decorators import sync_and_async_middleware
+
+CONTENT_SECURITY_POLICY = "; ".join(
+    [
+        "default-src 'self'",
+        "img-src 'self' data:",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "object-src 'none'",
+    ]
+)
+PERMISSIONS_POLICY = ", ".join(
+    f"{feature}=()" for feature in ["camera", "geolocation", "microphone", "payment", "usb"]
+)
+
+Sync = Callable[[HttpRequest], HttpResponseBase]
+Async = Callable[[HttpRequest], Awaitable[HttpResponseBase]]
+
+
+def _marked(response: HttpResponseBase) -> HttpResponseBase:
+    response["Content-Security-Policy"] = CONTENT_SECURITY_POLICY
+    response["Permissions-Policy"] = PERMISSIONS_POLICY
+    # Pages tell of people and addresses, and a page from a cache is an old board; static files set their own.
+    response.setdefault("Cache-Control", "no-store")
+    return response
+
+
+@sync_and_async_middleware
+def headers(get_response: Sync | Async) -> Sync | Async:
+    """Middleware: only our own files may run or be shown, in nobody's frame, and no page is kept in a
+    cache."""
+    if iscoroutinefunction(get_response):
+        later = cast(Async, get_response)
+
+        async def marked_later(request: HttpRequest) -> HttpResponseBase:
+            return _marked(await later(request))
+
+        return marked_later
+    now = cast(Sync, get_response)
+
+    def marked(request: HttpRequest) -> HttpResponseBase:
+        return _marked(now(request))
+
+    return marked
+
+
+def utility(request: HttpRequest) -> dict[str, object]:
+    """Context processor: whose board this is, and whether it is the demo."""
+    return {"utility": settings.UTILITY_NAME, "demo": bool(settings.DEMO)}
