@@ -39,3 +39,13 @@ def before(state: State) -> tuple[State, ...]:
     ['waiting']
     """
     return tuple(source for source, target in MOVES if target == state)
+
+
+WORDS: dict[State, str] = {
+    State.WAITING: "waiting to be sent",
+    State.SENDING: "being sent",
+    State.SENT: "sent",
+    State.FAILED: "not sent",
+    State.SUPERSEDED: "not sent: no longer true",
+    State.UNCONFIRMED: "may have been sent, not confirmed",
+}

@@ -1,0 +1,103 @@
+"""The desk's page of notices: what needs a person, and what is still on its way."""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from notifications import outbox, selectors
+from notifications.models import Notice
+from notifications.states import WORDS, State
+
+MAY_READ = ("operator", "checker", "service")
+MAY_DECIDE = ("operator",)
+# More rows than a person reads at a sitting; the counts above them are of all.
+SHOWN = 200
+
+DECISIONS: dict[str, tuple[Callable[[int, str], bool], str]] = {
+    "send_again": (outbox.send_again, "It will be sent again."),
+    "mark_sent": (outbox.mark_sent, "It counts as sent."),
+    "give_up": (outbox.give_up, "It will not be sent again. Tell the customer in another way."),
+}
+
+
+@require_GET
+@login_required
+def page(request: HttpRequest) -> HttpResponse:
+    """GET /desk/notices/: counts by state, then failed and unconfirmed notices, then those on their way."""
+    if not request.user.has_role(*MAY_READ):
+        raise PermissionDenied
+    return render(request, "desk/notices.html", _context(request))
+
+
+@require_POST
+@login_required
+def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
+    """POST /desk/notices/<id>/ with `decision`: what the operator decides about a failed or unconfirmed notice.
+
+    `attend` also takes `how`, in words. Answers 409 with the page as it stands when nothing was left to
+    decide, and 422 when the decision is not one of those offered or says nothing; both leave all as it was.
+    """
+    if not request.user.has_role(*MAY_DECIDE):
+        raise PermissionDenied
+    decision, how, by = (
+        request.POST.get("decision", ""),
+        request.POST.get("how", "").strip(),
+        str(request.user),
+    )
+    if decision == "attend" and how:
+        decided, outcome = outbox.attend(notice_id, by, how), "Noted."
+    elif decision in DECISIONS:
+        act, outcome = DECISIONS[decision]
+        decided = act(notice_id, by)
+    else:
+        wrong = (
+            "Say how the customer was told, or why nobody needs to be told." if decision == "attend" else ""
+        )
+        return _refused(request, 422, wrong or "Press one of the buttons beside the notice.")
+    if not decided:
+        return _refused(request, 409, _why_not(notice_id))
+    messages.success(request, f"Notice {notice_id}: {outcome}")
+    return redirect("notices")
+
+
+def _refused(request: HttpRequest, status: int, why: str) -> HttpResponse:
+    return render(
+        request,
+        "desk/notices.html",
+        _context(request) | {"refused": why, "typed": request.POST.get("how", "")},
+        status=status,
+    )
+
+
+def _why_not(notice_id: int) -> str:
+    notice = Notice.objects.filter(id=notice_id).first()
+    if notice is None:
+        return f"There is no notice {notice_id}. Nothing was changed."
+    by = f", decided by {notice.decided_by}" if notice.decided_by else ""
+    return f"Notice {notice_id} is already {WORDS[State(notice.state)]}{by}. Nothing was changed."
+
+
+def _context(request: HttpRequest) -> dict[str, object]:
+    counts = selectors.counts()
+    undecided = selectors.needs_a_person()
+    heard = selectors.last_heard().get("worker")
+    late = heard is None or (timezone.now() - heard).total_seconds() > 3 * settings.NOTICE_SWEEP_SECONDS
+    return {
+        "room": "desk",
+        "counts": [
+            {"n": undecided.count(), "words": "need a person", "level": "now" if undecided else ""},
+            *({"n": counts[state], "words": WORDS[state]} for state in State),
+        ],
+        "undecided": undecided[:SHOWN],
+        "on_their_way": selectors.on_their_way()[:SHOWN],
+        "may_decide": request.user.has_role(*MAY_DECIDE),
+        "worker_heard": heard,
+        "worker_late": late,
+    }
