@@ -12,6 +12,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
 app = Celery("board", set_as_current=True)
 app.config_from_object("django.conf:settings", namespace="CELERY")
+# Threads of the web server find this app, too, and not Celery's own default.
+app.set_default()
 app.autodiscover_tasks(["notifications"])
 # Every worker also looks by itself for what waits, with or without Redis.
 app.steps["worker"].add("notifications.sweeper.Sweeper")

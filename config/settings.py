@@ -88,9 +88,8 @@ DATABASES = {
 # What circuits and notifications must ask upward, by name, since they don't know clearances.
 NOTICE_STILL_TRUE = "clearances.notices.still_true"
 NOTICE_SWEEP_SECONDS = 30
-# How long a worker may have a notice in hand: well above EMAIL_TIMEOUT, which holds for each step of the
-# conversation.
-NOTICE_LEASE_SECONDS = 120
+# How long a worker may have a notice in hand. A sweep's last notice must be settled before the task's soft time limit.
+NOTICE_LEASE_SECONDS = 60
 
 AUTH_USER_MODEL = "clearances.Person"
 LOGIN_URL = "/sign-in"
