@@ -1,0 +1,82 @@
+"""What a reported position does to the customers: who lost and who regained the normal supply, and what they are told."""
+
+import datetime
+from dataclasses import dataclass
+
+from circuits import positions, snapshot
+from circuits.core.trace import Answer, trace
+
+from . import notices
+from .models import Clearance, Interruption
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """Premises that lost (`off`) and regained (`back`) their normal supply by one report."""
+
+    off: tuple[str, ...]
+    back: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        parts = [
+            f"{len(self.off)} customers off" if self.off else "",
+            f"{len(self.back)} customers back" if self.back else "",
+        ]
+        return "; ".join(part for part in parts if part)
+
+
+def without_supply(open_phases: dict[str, str]) -> set[str]:
+    """Premises that do not have their normal supply: out, on part of their phases, or on a voltage that is not known."""
+    states = trace(snapshot.compiled(), open_phases).premises()
+    return {
+        premises
+        for premises, state in states.items()
+        if state.answer is not Answer.ENERGIZED or state.phases_out
+    }
+
+
+def record(
+    *,
+    device_id: str,
+    phases: str,
+    position: str,
+    said_by: str,
+    how: str,
+    done_at: datetime.datetime,
+    reported_at: datetime.datetime,
+    ordered_at: datetime.datetime | None = None,
+    made_inoperable: str = "",
+    irregular: str = "",
+    clearance: Clearance | None = None,
+) -> Effect:
+    """Store a reported position and all that follows from it for customers, in the caller's transaction.
+
+    The set of interruptions is brought to what the trace says now, so a late report or a correction ends in the same place.
+    """
+    positions.record(
+        device_id=device_id,
+        phases=phases,
+        position=position,
+        made_inoperable=made_inoperable,
+        said_by=said_by,
+        how=how,
+        ordered_at=ordered_at,
+        done_at=done_at,
+        reported_at=reported_at,
+        irregular=irregular,
+    )
+    now_without = without_supply(positions.open_phases())
+    standing = {row.premises_id: row for row in Interruption.objects.select_for_update().filter(on_at=None)}
+    off = sorted(now_without - set(standing))
+    back = sorted(set(standing) - now_without)
+    begun = Interruption.objects.bulk_create(
+        Interruption(premises_id=premises, clearance=clearance, off_at=done_at) for premises in off
+    )
+    notices.tell_off(begun)
+    ended = [standing[premises] for premises in back]
+    for row in ended:
+        row.on_at = max(done_at, row.off_at)
+    Interruption.objects.bulk_update(ended, ["on_at"])
+    notices.tell_back(ended)
+    return Effect(tuple(off), tuple(back))

@@ -1,0 +1,166 @@
+"""Rows into the plain values that `clearances.rules` looks at."""
+
+from collections.abc import Collection, Iterable
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from circuits import positions, snapshot
+from circuits.core import isolation, trace
+from circuits.core.network import Compiled
+
+from .models import Clearance, GroundSet, Step, Tag
+from .rules import facts
+from .rules.words import in_order
+
+OUT = (Clearance.State.GIVEN, Clearance.State.ACCEPTED, Clearance.State.FROZEN)
+Limits = frozenset[tuple[str, str]]
+
+
+def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
+    """The (node, phase) pairs inside the limits; a line stands for both of its ends."""
+    inside: set[tuple[str, str]] = set()
+    for limit in clearance.limits.all():
+        if limit.node_id:
+            nodes: Iterable[str] = [limit.node_id]
+        else:
+            line = compiled.network.line(limit.line_id)
+            nodes = [line.from_node, line.to_node]
+        inside |= {(node, phase) for node in nodes for phase in limit.phases}
+    return frozenset(inside)
+
+
+def live_tags() -> QuerySet[Tag]:
+    return Tag.objects.filter(off_at=None)
+
+
+def points_of(clearance: Clearance) -> tuple[facts.Point, ...]:
+    """Each point with what is reported of it by phase."""
+    rows = list(clearance.points.all())
+    details = positions.details([row.device_id for row in rows])
+    tagged: dict[str, set[str]] = {}
+    for tag in live_tags().filter(clearance=clearance):
+        tagged.setdefault(tag.device_id, set()).update(tag.phases)
+    out = []
+    for row in rows:
+        reports = {phase: details.get((row.device_id, phase)) for phase in row.phases}
+        stands_open = {
+            phase for phase, report in reports.items() if report is not None and report.position == "open"
+        }
+        inoperable = {phase for phase in stands_open if (report := reports[phase]) and report.made_inoperable}
+        out.append(
+            facts.Point(
+                row.device_id,
+                row.phases,
+                row.tag_number,
+                open=in_order(stands_open),
+                inoperable=in_order(inoperable),
+                tagged=in_order(tagged.get(row.device_id, set()) & set(row.phases)),
+            )
+        )
+    return tuple(out)
+
+
+def paths(clearance: Clearance, blocked: dict[str, str]) -> tuple[facts.Path, ...]:
+    """Every way by which a source reaches the limits with only `blocked` open, less those the holder has agreed on."""
+    compiled = snapshot.compiled()
+    agreed = set(clearance.dispositions.values_list("source_id", flat=True))
+    return tuple(
+        facts.Path(path.source_id, path.phases, isolation.words(compiled, path))
+        for path in isolation.live_paths(compiled, blocked, limits_of(clearance, compiled))
+        if path.source_id not in agreed
+    )
+
+
+def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:
+    rows = Step.objects.filter(order__clearance=clearance).select_related("point")
+    return tuple(
+        facts.Step(
+            row.half, row.place, row.operation, row.device_id, row.phases, row.state, row.point.tag_number
+        )
+        for row in rows
+    )
+
+
+def unanswered(clearance: Clearance) -> tuple[str, ...]:
+    rows = clearance.affected.filter(care="life_support", answered_at=None).select_related("premises")
+    return tuple(f"{row.premises.address} {row.premises.unit}".strip() for row in rows)
+
+
+def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearance:
+    """All that the rules may ask of a clearance. `trace_paths=False` leaves the live paths out where no rule looks at them."""
+    points = points_of(clearance)
+    order = getattr(clearance, "order", None)
+    return facts.Clearance(
+        number=clearance.pk,
+        state=clearance.state,
+        holder=str(clearance.holder),
+        now_holds=clearance.holder.may_hold_on(timezone.localdate()),
+        order_state=order.state if order else "not written",
+        points=points,
+        steps=steps_of(clearance),
+        paths=paths(clearance, {point.device: point.blocking for point in points if point.blocking})
+        if trace_paths
+        else (),
+        people=tuple(clearance.sign_ons.filter(off_at=None).values_list("name", flat=True)),
+        grounds=tuple(
+            f"{ground.label} at {ground.pole}" for ground in clearance.ground_sets.filter(off_at=None)
+        ),
+        tags=tuple(live_tags().filter(clearance=clearance).values_list("number", flat=True)),
+        unanswered=unanswered(clearance),
+    )
+
+
+def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
+    """Every live tag at a device, whoever's it is."""
+    return tuple(
+        facts.Tag(
+            tag.number,
+            tag.clearance_id,
+            str(tag.clearance.holder),
+            tag.clearance.holder.phone,
+            f"{timezone.localtime(tag.clearance.promised_end):%H:%M}",
+        )
+        for tag in live_tags()
+        .filter(device_id=device_id)
+        .select_related("clearance__holder")
+        .order_by("number")
+    )
+
+
+def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
+    """Each clearance that is out and each ground set on that closing these phases would energize, with all else as reported.
+
+    A limit counts as hit when any of its node-phases would be other than de-energized; so does a ground set's pole.
+    """
+    compiled = snapshot.compiled()
+    open_now = positions.open_phases()
+    open_after = {**open_now, device_id: in_order(set(open_now.get(device_id, "")) - set(phases))}
+    before, after = trace.trace(compiled, open_now), trace.trace(compiled, open_after)
+
+    def comes_alive(nodes: Collection[tuple[str, str]]) -> bool:
+        return any(
+            after.answer(node, phase) is trace.Answer.ENERGIZED
+            and before.answer(node, phase) is not trace.Answer.ENERGIZED
+            for node, phase in nodes
+        )
+
+    hits = []
+    for clearance in (
+        Clearance.objects.filter(state__in=OUT).select_related("holder").prefetch_related("limits")
+    ):
+        if comes_alive(limits_of(clearance, compiled)):
+            hits.append(
+                facts.Hit(clearance.limits_words, clearance.pk, str(clearance.holder), clearance.holder.phone)
+            )
+    for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder"):
+        nodes = {
+            (node.id, phase)
+            for node in compiled.network.nodes
+            if node.structure == ground.pole
+            for phase in ground.phases
+        }
+        if comes_alive(nodes & compiled.network.node_phases):
+            holder = ground.clearance.holder
+            hits.append(facts.Hit(f"ground set {ground}", ground.clearance_id, str(holder), holder.phone))
+    return tuple(hits)

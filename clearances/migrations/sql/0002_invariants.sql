@@ -1,0 +1,301 @@
+-- What may never happen, whoever writes: a page, a script, the admin, or SQL typed by hand.
+-- These bind orders, the giving and the release. What somebody saw is always stored; where it does not fit, it is marked irregular.
+-- Every refusal carries SQLSTATE BRD01, a constraint name for machines and one sentence for a person.
+
+CREATE FUNCTION board_refuse(name text, sentence text) RETURNS void LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION USING ERRCODE = 'BRD01', CONSTRAINT = name, MESSAGE = sentence;
+END $$;
+
+-- 1. States move only as the transition table says. -----------------------------------------------------------------------------
+
+CREATE TABLE clearances_transition (
+    kind text NOT NULL, old_state text NOT NULL, new_state text NOT NULL, PRIMARY KEY (kind, old_state, new_state)
+);
+
+CREATE FUNCTION board_state_moves() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE before text := '';
+BEGIN
+    IF TG_OP = 'UPDATE' THEN
+        before := OLD.state;
+        IF before = NEW.state THEN RETURN NEW; END IF;
+    END IF;
+    IF NOT EXISTS (SELECT FROM clearances_transition WHERE kind = TG_ARGV[0] AND old_state = before AND new_state = NEW.state) THEN
+        PERFORM board_refuse(TG_ARGV[0] || '_state_moves', format('A %s can''t go from «%s» to «%s».', TG_ARGV[0], before, NEW.state));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_job
+    FOR EACH ROW EXECUTE FUNCTION board_state_moves('job');
+CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_clearance
+    FOR EACH ROW EXECUTE FUNCTION board_state_moves('clearance');
+CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_switchingorder
+    FOR EACH ROW EXECUTE FUNCTION board_state_moves('order');
+CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_step
+    FOR EACH ROW EXECUTE FUNCTION board_state_moves('step');
+
+-- 2. A step is given only from a checked order, and nothing is closed or untagged too soon. ----------------------------------------
+-- The device's row is locked before its tags are read, here and where a tag is hung (3): of an order to close and a tag hung at the same
+-- moment one waits for the other, and sees it.
+
+CREATE FUNCTION board_step_given() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE
+    order_state text; held text; tag record; ground record; home text;
+BEGIN
+    PERFORM 1 FROM circuits_device WHERE id = NEW.device_id FOR NO KEY UPDATE;
+    SELECT o.state, c.state INTO order_state, held
+        FROM clearances_switchingorder o JOIN clearances_clearance c ON c.number = o.clearance_id WHERE o.clearance_id = NEW.order_id;
+    IF order_state <> 'checked' THEN
+        PERFORM board_refuse('step_from_checked_order', format('Order %s is %s; no step may be given.', NEW.order_id, order_state));
+    END IF;
+    IF NEW.half = 'isolate' THEN
+        IF held <> 'asked' THEN
+            PERFORM board_refuse('isolate_before_given', format('Clearance %s is %s; its isolate half is over.', NEW.order_id, held));
+        END IF;
+        SELECT p.address INTO home FROM clearances_affectedpremises a JOIN circuits_premises p ON p.id = a.premises_id
+            WHERE a.clearance_id = NEW.order_id AND a.care = 'life_support' AND a.answered_at IS NULL LIMIT 1;
+        IF FOUND THEN
+            PERFORM board_refuse('life_support_answered', format('Life-support at %s: no person has answered yet.', home));
+        END IF;
+        RETURN NEW;
+    END IF;
+    IF held NOT IN ('released', 'withdrawn') THEN
+        PERFORM board_refuse('restore_after_release',
+            format('Clearance %s is %s: no tag comes off and nothing is closed.', NEW.order_id, held));
+    END IF;
+    IF NEW.operation = 'close' THEN
+        SELECT number, clearance_id INTO tag FROM clearances_tag WHERE device_id = NEW.device_id AND off_at IS NULL LIMIT 1;
+        IF FOUND THEN
+            PERFORM board_refuse('no_close_with_tag', format('%s can''t be ordered closed: tag %s of clearance %s is on it.',
+                NEW.device_id, tag.number, tag.clearance_id));
+        END IF;
+        SELECT label, pole INTO ground FROM clearances_groundset WHERE clearance_id = NEW.order_id AND off_at IS NULL LIMIT 1;
+        IF FOUND THEN
+            PERFORM board_refuse('no_close_with_ground', format('%s can''t be ordered closed: ground set %s is on at %s.',
+                NEW.device_id, ground.label, ground.pole));
+        END IF;
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_step_given BEFORE UPDATE ON clearances_step
+    FOR EACH ROW WHEN (NEW.state = 'given' AND OLD.state <> 'given') EXECUTE FUNCTION board_step_given();
+
+-- What a step says to do is fixed once its order is no draft.
+CREATE FUNCTION board_step_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE step record; order_state text;
+BEGIN
+    step := COALESCE(NEW, OLD);
+    IF TG_OP = 'UPDATE' AND (NEW.order_id, NEW.half, NEW.place, NEW.operation, NEW.device_id, NEW.phases, NEW.point_id)
+        IS NOT DISTINCT FROM (OLD.order_id, OLD.half, OLD.place, OLD.operation, OLD.device_id, OLD.phases, OLD.point_id) THEN
+        RETURN NEW;
+    END IF;
+    SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = step.order_id FOR NO KEY UPDATE;
+    IF order_state <> 'draft' THEN
+        PERFORM board_refuse('checked_order_is_fixed', format('Order %s is %s; its steps stand.', step.order_id, order_state));
+    END IF;
+    RETURN step;
+END $$;
+
+CREATE TRIGGER a_step_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_step
+    FOR EACH ROW EXECUTE FUNCTION board_step_fixed();
+
+CREATE FUNCTION board_order_kept() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF OLD.state <> 'draft' THEN
+        PERFORM board_refuse('checked_order_is_kept', format('Order %s is %s and is kept.', OLD.clearance_id, OLD.state));
+    END IF;
+    RETURN OLD;
+END $$;
+
+CREATE TRIGGER a_order_kept BEFORE DELETE ON clearances_switchingorder FOR EACH ROW EXECUTE FUNCTION board_order_kept();
+
+-- 3. Tags, ground sets, people: always stored; what does not fit is marked. ---------------------------------------------------------
+
+CREATE FUNCTION board_tag_hung() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE close_order bigint;
+BEGIN
+    PERFORM 1 FROM circuits_device WHERE id = NEW.device_id FOR NO KEY UPDATE;
+    SELECT order_id INTO close_order FROM clearances_step
+        WHERE device_id = NEW.device_id AND state = 'given' AND operation = 'close' LIMIT 1;
+    IF FOUND THEN
+        NEW.irregular := btrim(NEW.irregular || format(' Hung while order %s has %s ordered closed.', close_order, NEW.device_id));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_tag_hung BEFORE INSERT ON clearances_tag FOR EACH ROW EXECUTE FUNCTION board_tag_hung();
+
+CREATE FUNCTION board_tag_off() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE held text;
+BEGIN
+    SELECT state INTO held FROM clearances_clearance WHERE number = NEW.clearance_id FOR NO KEY UPDATE;
+    IF held NOT IN ('released', 'withdrawn') THEN
+        NEW.irregular := btrim(NEW.irregular || format(' Off while clearance %s is %s.', NEW.clearance_id, held));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_tag_off BEFORE UPDATE ON clearances_tag
+    FOR EACH ROW WHEN (OLD.off_at IS NULL AND NEW.off_at IS NOT NULL) EXECUTE FUNCTION board_tag_off();
+
+CREATE FUNCTION board_under_clearance() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE held text;
+BEGIN
+    SELECT state INTO held FROM clearances_clearance WHERE number = NEW.clearance_id FOR NO KEY UPDATE;
+    IF NEW.irregular = '' AND (held IN ('released', 'withdrawn') OR (TG_ARGV[0] = 'accepted' AND held <> 'accepted')) THEN
+        NEW.irregular := format('Clearance %s is %s.', NEW.clearance_id, held);
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_under_clearance BEFORE INSERT ON clearances_groundset
+    FOR EACH ROW EXECUTE FUNCTION board_under_clearance('accepted');
+CREATE TRIGGER b_under_clearance BEFORE INSERT ON clearances_signon
+    FOR EACH ROW EXECUTE FUNCTION board_under_clearance('');
+
+-- 4. The clearance itself. --------------------------------------------------------------------------------------------------------
+
+CREATE FUNCTION board_clearance_given() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE short record; until date;
+BEGIN
+    PERFORM 1 FROM clearances_switchingorder WHERE clearance_id = NEW.number AND state = 'checked' FOR NO KEY UPDATE;
+    IF NOT FOUND THEN
+        PERFORM board_refuse('given_on_checked_order', format('Order %s is not checked by a second person.', NEW.number));
+    END IF;
+    SELECT may_hold_until INTO until FROM clearances_person WHERE id = NEW.holder_id;
+    IF until IS NULL OR until < CURRENT_DATE THEN
+        PERFORM board_refuse('holder_qualified', 'The holder is not qualified to hold a clearance today.');
+    END IF;
+    IF NOT EXISTS (SELECT FROM clearances_isolationpoint WHERE clearance_id = NEW.number) THEN
+        PERFORM board_refuse('given_with_points', format('Clearance %s has no isolation point.', NEW.number));
+    END IF;
+    -- Each phase of each point: last reported open and made inoperable, and under a live tag of this clearance.
+    SELECT p.device_id, phase INTO short
+        FROM clearances_isolationpoint p CROSS JOIN LATERAL regexp_split_to_table(p.phases, '') AS phase
+        WHERE p.clearance_id = NEW.number AND NOT (
+            EXISTS (SELECT FROM clearances_tag t WHERE t.clearance_id = NEW.number AND t.device_id = p.device_id
+                AND t.off_at IS NULL AND position(phase IN t.phases) > 0)
+            AND COALESCE((SELECT r.position = 'open' AND r.made_inoperable <> '' FROM circuits_positionreport r
+                WHERE r.device_id = p.device_id AND r.phase = phase ORDER BY r.done_at DESC, r.id DESC LIMIT 1), false))
+        LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('given_with_every_point', format('%s phase %s is not reported open, made inoperable and tagged.',
+            short.device_id, short.phase));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_clearance_given BEFORE UPDATE ON clearances_clearance
+    FOR EACH ROW WHEN (NEW.state = 'given' AND OLD.state = 'asked') EXECUTE FUNCTION board_clearance_given();
+
+CREATE FUNCTION board_clearance_released() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE left_on record;
+BEGIN
+    SELECT name INTO left_on FROM clearances_signon WHERE clearance_id = NEW.number AND off_at IS NULL LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('released_with_people_off', format('%s is signed on under clearance %s.', left_on.name, NEW.number));
+    END IF;
+    SELECT label, pole INTO left_on FROM clearances_groundset WHERE clearance_id = NEW.number AND off_at IS NULL LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('released_with_grounds_off', format('Ground set %s is on at %s.', left_on.label, left_on.pole));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_clearance_released BEFORE UPDATE ON clearances_clearance
+    FOR EACH ROW WHEN (NEW.state = 'released' AND OLD.state <> 'released') EXECUTE FUNCTION board_clearance_released();
+
+-- Whose clearance it is does not change under him, nor do limits or points once the order is checked.
+CREATE FUNCTION board_holder_stays() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    PERFORM board_refuse('holder_stays', format('The holder of clearance %s does not change by an edit.', OLD.number));
+    RETURN NULL;
+END $$;
+
+CREATE TRIGGER a_holder_stays BEFORE UPDATE ON clearances_clearance
+    FOR EACH ROW WHEN (NEW.holder_id <> OLD.holder_id OR NEW.number <> OLD.number) EXECUTE FUNCTION board_holder_stays();
+
+CREATE FUNCTION board_plan_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE row record; held text; order_state text;
+BEGIN
+    row := COALESCE(NEW, OLD);
+    SELECT state INTO held FROM clearances_clearance WHERE number = row.clearance_id FOR NO KEY UPDATE;
+    SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = row.clearance_id;
+    IF held <> 'asked' OR COALESCE(order_state, 'draft') <> 'draft' THEN
+        PERFORM board_refuse('checked_plan_is_fixed', format('The limits and points of clearance %s stand: order %s, clearance %s.',
+            row.clearance_id, COALESCE(order_state, 'not written'), held));
+    END IF;
+    RETURN row;
+END $$;
+
+CREATE TRIGGER a_plan_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_isolationpoint
+    FOR EACH ROW EXECUTE FUNCTION board_plan_fixed();
+CREATE TRIGGER a_plan_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_limit
+    FOR EACH ROW EXECUTE FUNCTION board_plan_fixed();
+
+-- 5. History: what was reported is ended at most, once; never changed, never removed. ------------------------------------------------
+
+CREATE FUNCTION board_ended_once() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE mayend text[] := string_to_array(TG_ARGV[1], ',');
+BEGIN
+    IF TG_OP = 'DELETE' THEN
+        PERFORM board_refuse('history_is_kept', format('A %s is never removed.', TG_ARGV[0]));
+    END IF;
+    IF to_jsonb(OLD) ->> mayend[1] IS NOT NULL OR to_jsonb(NEW) - mayend <> to_jsonb(OLD) - mayend THEN
+        PERFORM board_refuse('history_is_kept', format('A %s that was reported is not changed afterwards.', TG_ARGV[0]));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_tag
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('tag', 'off_at,off_by,irregular');
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_groundset
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('ground set', 'off_at,off_by,irregular');
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_signon
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('sign-on', 'off_at,irregular');
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_interruption
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('interruption', 'on_at');
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_voltagetest
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('test for voltage', 'id');
+
+CREATE FUNCTION board_kept() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    PERFORM board_refuse('history_is_kept', format('Rows of %s are never removed or emptied.', TG_TABLE_NAME));
+    RETURN NULL;
+END $$;
+
+CREATE TRIGGER a_kept BEFORE DELETE ON clearances_clearance FOR EACH ROW EXECUTE FUNCTION board_kept();
+CREATE TRIGGER a_kept BEFORE DELETE ON clearances_job FOR EACH ROW EXECUTE FUNCTION board_kept();
+
+-- 6. The log: appended, chained, woken from. ----------------------------------------------------------------------------------------
+
+CREATE FUNCTION board_log_grows() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE last record;
+BEGIN
+    IF TG_OP <> 'INSERT' THEN
+        PERFORM board_refuse('log_only_grows', 'The operations log is never changed; write a new entry.');
+    END IF;
+    PERFORM pg_advisory_xact_lock(7106407); -- the lock of clearances.log
+    SELECT number, digest INTO last FROM clearances_logentry ORDER BY number DESC LIMIT 1;
+    IF NEW.number <> COALESCE(last.number, 0) + 1 OR NEW.previous <> COALESCE(last.digest, '') THEN
+        PERFORM board_refuse('log_is_chained', 'This entry does not continue the operations log.');
+    END IF;
+    PERFORM pg_notify('board', ''); -- «look again»; sent on commit only
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER log_grows BEFORE INSERT OR UPDATE OR DELETE ON clearances_logentry
+    FOR EACH ROW EXECUTE FUNCTION board_log_grows();
+CREATE TRIGGER log_kept BEFORE TRUNCATE ON clearances_logentry FOR EACH STATEMENT EXECUTE FUNCTION board_kept();
+
+-- A number is never used again, and can't be taken for a step's.
+ALTER TABLE clearances_clearance ALTER COLUMN number RESTART WITH 101;
+
+DO $$ BEGIN
+    IF EXISTS (SELECT FROM pg_roles WHERE rolname = 'board_app') THEN
+        REVOKE UPDATE, DELETE, TRUNCATE ON clearances_logentry FROM board_app;
+        REVOKE INSERT, UPDATE, DELETE, TRUNCATE ON clearances_transition FROM board_app;
+    END IF;
+END $$;

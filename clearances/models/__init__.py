@@ -1,0 +1,25 @@
+from .customers import AffectedPremises, Interruption
+from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
+from .line import GroundSet, SignOn, Tag, VoltageTest
+from .log import LogEntry
+from .orders import Step, SwitchingOrder
+from .people import Person, Role
+
+__all__ = [
+    "AffectedPremises",
+    "Clearance",
+    "GroundSet",
+    "Interruption",
+    "IsolationPoint",
+    "Job",
+    "Limit",
+    "LogEntry",
+    "Person",
+    "Role",
+    "SignOn",
+    "SourceDisposition",
+    "Step",
+    "SwitchingOrder",
+    "Tag",
+    "VoltageTest",
+]

@@ -1,0 +1,56 @@
+"""Whose power goes: who was counted in when the order was checked, who answered, and who was out from when to when."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from .jobs import Clearance
+from .people import Person
+
+
+class AffectedPremises(models.Model):
+    """A premises that the checked order takes out. A life-support one must be answered for by a named person."""
+
+    clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="affected")
+    premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")
+    care = models.CharField(max_length=16)
+    answered_by = models.CharField(
+        max_length=80, blank=True, help_text="the person at the premises who answered"
+    )
+    plan = models.CharField(max_length=200, blank=True)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    taken_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="affected_once", fields=["clearance", "premises"]),
+            models.CheckConstraint(
+                name="answer_is_a_person",
+                condition=Q(answered_at__isnull=True)
+                | (~Q(answered_by="") & ~Q(plan="") & Q(taken_by__isnull=False)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.premises_id} in {self.clearance_id}"
+
+
+class Interruption(models.Model):
+    """A premises without its normal supply, from the reported minute to the reported minute."""
+
+    premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")
+    clearance = models.ForeignKey(
+        Clearance, models.PROTECT, null=True, blank=True, related_name="interruptions"
+    )
+    off_at = models.DateTimeField()
+    on_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="out_once", fields=["premises"], condition=Q(on_at__isnull=True)),
+            models.CheckConstraint(
+                name="on_after_off", condition=Q(on_at__isnull=True) | Q(on_at__gte=F("off_at"))
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.premises_id} from {self.off_at}"

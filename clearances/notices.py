@@ -1,0 +1,129 @@
+"""What customers are told: the texts, whom they go to, and whether they still hold when they are about to go.
+
+A notice is promised in the transaction of the act that it tells of (`notifications.outbox`); its text is frozen there.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from circuits.models import Contact, Premises
+from notifications import outbox
+
+from .models import Clearance, Interruption
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Of some premises: whom e-mail reaches, and who has to be told by hand."""
+
+    by_mail: dict[str, list[str]]
+    by_hand: list[str]
+
+
+def reach(premises: Iterable[str]) -> Reach:
+    wanted = list(premises)
+    by_mail: dict[str, list[str]] = {}
+    rows = Contact.objects.filter(premises__in=wanted, channel="email").order_by("rank", "address")
+    for premises_id, address in rows.values_list("premises_id", "address"):
+        by_mail.setdefault(premises_id, []).append(address)
+    return Reach(by_mail, [one for one in wanted if one not in by_mail])
+
+
+@dataclass(frozen=True, slots=True)
+class _Word:
+    """One thing to tell one premises."""
+
+    premises: str
+    fact: str
+    supersedes: str
+    context: dict[str, object]
+
+
+def _enqueue(kind: str, words: list[_Word]) -> None:
+    by_mail = reach(word.premises for word in words).by_mail
+    premises = Premises.ever.in_bulk(list(by_mail))
+    for word in words:
+        for recipient in by_mail.get(word.premises, ()):
+            context = {"premises": premises[word.premises], "utility": settings.UTILITY_NAME, **word.context}
+            subject, _, body = render_to_string(f"notices/{kind}.txt", context).partition("\n\n")
+            outbox.enqueue(
+                fact=word.fact,
+                channel="email",
+                recipient=recipient,
+                about=word.premises,
+                subject=subject.strip(),
+                body=body,
+                supersedes=word.supersedes,
+            )
+
+
+def tell_planned(clearance: Clearance, about: Iterable[str]) -> None:
+    """The planned interruption; a second telling (a moved window) takes the place of what has not gone yet."""
+    fact = f"clearance:{clearance.pk}:planned:"
+    before = f"{fact}{clearance.telling - 1}" if clearance.telling > 1 else ""
+    words = [
+        _Word(premises, f"{fact}{clearance.telling}", before, {"clearance": clearance}) for premises in about
+    ]
+    _enqueue("moved" if before else "planned", words)
+
+
+def tell_cancelled(clearance: Clearance, about: Iterable[str], *, why: str) -> None:
+    before = f"clearance:{clearance.pk}:planned:{clearance.telling}"
+    context = {"clearance": clearance, "why": why}
+    _enqueue(
+        "cancelled",
+        [_Word(premises, f"clearance:{clearance.pk}:cancelled", before, context) for premises in about],
+    )
+
+
+def tell_off(interruptions: Iterable[Interruption]) -> None:
+    _enqueue(
+        "off",
+        [
+            _Word(
+                row.premises_id,
+                f"interruption:{row.pk}:off",
+                "",
+                {"interruption": row, "clearance": row.clearance},
+            )
+            for row in interruptions
+        ],
+    )
+
+
+def tell_back(interruptions: Iterable[Interruption]) -> None:
+    """Power is back; a word that it is off that has not gone yet is not sent any more."""
+    _enqueue(
+        "back",
+        [
+            _Word(
+                row.premises_id,
+                f"interruption:{row.pk}:back",
+                f"interruption:{row.pk}:off",
+                {"interruption": row},
+            )
+            for row in interruptions
+        ],
+    )
+
+
+def still_true(fact: str) -> str:
+    """Asked just before a notice goes: "" if it still holds, else why not."""
+    about, number, what, *telling = fact.split(":")
+    if about == "interruption":
+        interruption = Interruption.objects.get(pk=number)
+        if what == "off" and interruption.on_at:
+            return f"The power came back at {timezone.localtime(interruption.on_at):%H:%M}."
+        return ""
+    clearance = Clearance.objects.get(pk=number)
+    if what == "planned" and clearance.state == Clearance.State.WITHDRAWN:
+        return "The work was cancelled."
+    if what == "planned" and telling and int(telling[0]) != clearance.telling:
+        return "The customers were told something newer."
+    if what == "planned" and clearance.promised_end < timezone.now():
+        return "The window is past."
+    return ""

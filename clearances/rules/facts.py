@@ -1,0 +1,90 @@
+"""What the rules look at: plain values, made from rows at the edge."""
+
+from dataclasses import dataclass
+
+from .words import in_order
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """An isolation point as reported: which of its `phases` stand open, are made inoperable, and carry this clearance's tag."""
+
+    device: str
+    phases: str
+    tag_number: str
+    open: str = ""
+    inoperable: str = ""
+    tagged: str = ""
+
+    @property
+    def blocking(self) -> str:
+        """The phases that count against a source: open, inoperable and tagged, all three reported.
+
+        >>> Point("C-330", "ABC", "41-1", open="ABC", inoperable="AB", tagged="AB").blocking
+        'AB'
+        """
+        return in_order(set(self.phases) & set(self.open) & set(self.inoperable) & set(self.tagged))
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A way by which a source still reaches the limits, in words from the source to the work."""
+
+    source: str
+    phases: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A live tag: its number, the clearance it belongs to, and how to reach the holder."""
+
+    number: str
+    clearance: int
+    holder: str
+    phone: str = ""
+    promised: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Somebody or something that an operation would energize: `what` in words, and whose it is."""
+
+    what: str
+    clearance: int
+    holder: str
+    phone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step of an order as the rules see it."""
+
+    half: str
+    place: int
+    operation: str
+    device: str
+    phases: str
+    state: str
+    tag_number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """A clearance with all that stands under it. `now_holds` is whether the holder is qualified today."""
+
+    number: int
+    state: str
+    holder: str
+    now_holds: bool
+    order_state: str
+    points: tuple[Point, ...] = ()
+    steps: tuple[Step, ...] = ()
+    paths: tuple[Path, ...] = ()
+    people: tuple[str, ...] = ()
+    grounds: tuple[str, ...] = ()
+    tags: tuple[str, ...] = ()
+    unanswered: tuple[str, ...] = ()
+
+    def half(self, name: str) -> tuple[Step, ...]:
+        return tuple(step for step in self.steps if step.half == name)

@@ -1,0 +1,140 @@
+"""May this step be given now?"""
+
+from .clauses import ALL_OPENED, LIFE_SUPPORT, ONE_STEP, PICTURE, REENERGIZE, SECOND_PERSON, TAG_AFTER_RELEASE
+from .facts import Clearance, Hit, Step, Tag
+from .refusal import Refusal
+
+
+def may_give_step(
+    clearance: Clearance,
+    step: Step,
+    *,
+    tags_at_device: tuple[Tag, ...],
+    open_now: str,
+    hits: tuple[Hit, ...] = (),
+) -> tuple[Refusal, ...]:
+    """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
+
+    `tags_at_device`: every live tag of any clearance at the step's device; `open_now`: phases of that device that stand open; `hits`: for
+    a close, every clearance out whose limits, and every ground set, that it would energize with all devices as reported.
+    """
+    out: list[Refusal] = []
+    if clearance.order_state != "checked":
+        out.append(
+            Refusal(
+                "order_not_checked",
+                str(clearance.number),
+                f"Order {clearance.number} is {clearance.order_state}; no step may be given.",
+                SECOND_PERSON,
+                "Have a second person check the order as it stands.",
+            )
+        )
+    for other in clearance.steps:
+        if other.state == "given":
+            out.append(
+                Refusal(
+                    "step_unreported",
+                    other.device,
+                    f"Step {other.place} ({other.device} {other.phases}) is given and not yet reported.",
+                    ONE_STEP,
+                    "Have it reported, or call it back before anything is operated.",
+                )
+            )
+    for other in clearance.half(step.half):
+        if other.place < step.place and other.state == "waiting":
+            out.append(
+                Refusal(
+                    "step_out_of_order",
+                    other.device,
+                    f"Step {other.place} ({other.device} {other.phases}) comes before step {step.place}.",
+                    ONE_STEP,
+                    f"Give step {other.place} first.",
+                )
+            )
+            break
+    out += (
+        _isolate(clearance, step, open_now)
+        if step.half == "isolate"
+        else _restore(clearance, step, tags_at_device, hits)
+    )
+    return tuple(out)
+
+
+def _isolate(clearance: Clearance, step: Step, open_now: str) -> list[Refusal]:
+    out = []
+    for address in clearance.unanswered:
+        out.append(
+            Refusal(
+                "life_support_unanswered",
+                address,
+                f"Life-support at {address}: no person has answered yet.",
+                LIFE_SUPPORT,
+                "Reach a person there by telephone or at the door, and enter who answered and what their plan is.",
+            )
+        )
+    stands = set(step.phases) & set(open_now)
+    if step.operation == "open" and stands == set(step.phases):
+        out.append(_not_as_expected(step, "already stands open"))
+    if step.operation == "check_open" and stands != set(step.phases):
+        out.append(_not_as_expected(step, "does not stand open on every phase"))
+    if clearance.state != "asked":
+        out.append(
+            Refusal(
+                "isolate_after_given",
+                str(clearance.number),
+                f"Clearance {clearance.number} is {clearance.state}; its isolate half is over.",
+                ALL_OPENED,
+                "Ask for a new clearance for what is still to be opened.",
+            )
+        )
+    return out
+
+
+def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tuple[Hit, ...]) -> list[Refusal]:
+    out = []
+    if clearance.state not in ("released", "withdrawn"):
+        out.append(
+            Refusal(
+                "not_released",
+                str(clearance.number),
+                f"Clearance {clearance.number} is not released by {clearance.holder}: no tag comes off and nothing is closed.",
+                TAG_AFTER_RELEASE,
+                f"{clearance.holder} releases it, with every ground set and every person off the line.",
+            )
+        )
+    if step.operation == "close":
+        for tag in tags:
+            reach = f", {tag.phone}" if tag.phone else ""
+            promised = f", promised {tag.promised}" if tag.promised else ""
+            out.append(
+                Refusal(
+                    "tag_at_point",
+                    step.device,
+                    f"{step.device} can't be ordered closed: tag {tag.number} is on it "
+                    f"(clearance {tag.clearance}, {tag.holder}{reach}{promised}).",
+                    REENERGIZE,
+                    f"Clearance {tag.clearance} is released by its holder and tag {tag.number} is reported off.",
+                )
+            )
+        for hit in hits:
+            reach = f", {hit.phone}" if hit.phone else ""
+            out.append(
+                Refusal(
+                    "close_energizes",
+                    hit.what,
+                    f"Closing {step.device} {step.phases} would energize {hit.what} (clearance {hit.clearance}, {hit.holder}{reach}).",
+                    REENERGIZE,
+                    f"{hit.holder} has the people and grounds off and releases clearance {hit.clearance}, or another way back is found.",
+                )
+            )
+    return out
+
+
+def _not_as_expected(step: Step, what: str) -> Refusal:
+    return Refusal(
+        "position_not_as_expected",
+        step.device,
+        f"{step.device} {step.phases} {what} on the board, so step {step.place} does not follow.",
+        PICTURE,
+        "Have the position looked at and reported, then write the order again.",
+    )

@@ -1,0 +1,168 @@
+"""Asking for a clearance, and calling the job off."""
+
+import datetime
+from collections.abc import Sequence
+
+from django.utils import timezone
+
+from circuits import snapshot
+from circuits.core import limits as core_limits
+
+from .. import facts, notices
+from ..models import Clearance, Job, Limit, Person, Role, Step, SwitchingOrder
+from ..rules.asking import may_ask
+from ..rules.clauses import BRIEFED, IN_ORDER
+from ..rules.refusal import Refusal
+from ..rules.words import letters
+from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+
+
+def limits_words(from_pole: str, to_pole: str, phases: str) -> str:
+    run = f"at {from_pole}" if from_pole == to_pole else f"{from_pole} to {to_pole}"
+    return f"Primary {run}, phases {letters(phases)}. Not the neutral, not the secondaries."
+
+
+@verb(Role.FOREMAN, Role.OPERATOR)
+def ask_for_clearance(
+    who: Who,
+    *,
+    from_pole: str,
+    to_pole: str,
+    phases: str,
+    work: str,
+    reason_for_customers: str,
+    crew: str,
+    window_start: datetime.datetime,
+    promised_end: datetime.datetime,
+    latest_finish: datetime.datetime,
+    recall_minutes: int,
+    alternate: Person | None = None,
+) -> Outcome:
+    """The holder-to-be asks for exact limits; they are stored as nodes and lines by phase, and the words are made from them."""
+    holder = who.actor
+    refusals = may_ask(
+        holder=str(holder),
+        qualified=holder.may_hold_on(timezone.localdate(window_start)),
+        window_start=window_start,
+        promised_end=promised_end,
+        latest_finish=latest_finish,
+        now=timezone.now(),
+    )
+    try:
+        inside = core_limits.between(snapshot.compiled(), from_pole, to_pole, phases)
+    except core_limits.LimitsError as error:
+        refusals += (
+            Refusal(
+                "limits", f"{from_pole} {to_pole}", str(error), BRIEFED, "Name the poles and phases again."
+            ),
+        )
+    if refusals:
+        return Refused(refusals)
+    job = Job.objects.create(work=work, reason_for_customers=reason_for_customers, requested_by=holder)
+    clearance = Clearance.objects.create(
+        job=job,
+        holder=holder,
+        alternate=alternate,
+        crew=crew,
+        limits_words=limits_words(from_pole, to_pole, phases),
+        window_start=window_start,
+        promised_end=promised_end,
+        latest_finish=latest_finish,
+        recall_minutes=recall_minutes,
+    )
+    Limit.objects.bulk_create(
+        [Limit(clearance=clearance, node_id=node, phases=some) for node, some in inside.nodes]
+        + [Limit(clearance=clearance, line_id=line, phases=some) for line, some in inside.lines]
+    )
+    return write(
+        who,
+        "ask_for_clearance",
+        f"{holder} asks for clearance {clearance.pk}: {clearance.limits_words} {work}, "
+        f"{timezone.localtime(window_start):%d %b %H:%M} to {timezone.localtime(promised_end):%H:%M}.",
+        clearance=clearance,
+        nodes=inside.nodes,
+        lines=inside.lines,
+    )
+
+
+def _refuse_call_off(clearance: Clearance, given: Sequence[Step]) -> tuple[Refusal, ...]:
+    if clearance.state not in (Clearance.State.ASKED,):
+        return (
+            Refusal(
+                "clearance_out",
+                str(clearance),
+                f"Clearance {clearance.pk} is {clearance.state}: it is released by its holder, then restored.",
+                IN_ORDER,
+                f"{clearance.holder} releases it.",
+            ),
+        )
+    return tuple(
+        Refusal(
+            "step_unreported",
+            step.device_id,
+            f"Step {step.place} ({step.device_id}) is given and not yet reported.",
+            IN_ORDER,
+            "Have it reported first.",
+        )
+        for step in given
+    )
+
+
+@verb(Role.OPERATOR)
+def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
+    """Call a job off before its clearance is given. What was already opened has to be restored, step by step: the rest is left out."""
+    row = lock_clearance(clearance)
+    steps = Step.objects.filter(order__clearance=row)
+    if refusals := _refuse_call_off(row, steps.filter(state=Step.State.GIVEN)):
+        return Refused(refusals)
+    if isinstance(problem := touch(row, expected=version, state=Clearance.State.WITHDRAWN), Stale):
+        return problem
+    begun = set(
+        steps.filter(half=Step.Half.ISOLATE).exclude(reported_phases="").values_list("point", flat=True)
+    )
+    begun |= set(facts.live_tags().filter(clearance=row).values_list("point", flat=True))
+    steps.filter(state=Step.State.WAITING).exclude(half=Step.Half.RESTORE, point__in=begun).update(
+        state=Step.State.LEFT_OUT
+    )
+    if not begun:
+        SwitchingOrder.objects.filter(clearance=row, state__in=["draft", "checked"]).update(state="withdrawn")
+        Job.objects.filter(pk=row.job_id).update(state=Job.State.CANCELLED, cancelled_why=why)
+    if row.telling:
+        notices.tell_cancelled(row, row.affected.values_list("premises_id", flat=True), why=why)
+    rest = f" {len(begun)} points are to be restored." if begun else ""
+    return write(
+        who,
+        "call_off_job",
+        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}): {why}.{rest}",
+        clearance=row,
+    )
+
+
+@verb(Role.FOREMAN, Role.OPERATOR)
+def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.datetime, why: str) -> Outcome:
+    """The holder (or the desk for him) says when it will be done; the customers who were told are told again."""
+    row = lock_clearance(clearance)
+    if promised_end <= row.window_start:
+        return Refused(
+            (
+                Refusal(
+                    "window_out_of_order",
+                    str(row),
+                    "The end lies before the start.",
+                    BRIEFED,
+                    "Correct the time.",
+                ),
+            )
+        )
+    told = row.telling > 0
+    changes: dict[str, object] = {
+        "promised_end": promised_end,
+        "latest_finish": max(promised_end, row.latest_finish),
+    }
+    if told:
+        changes["telling"] = row.telling + 1
+    touch(row, expected=None, **changes)
+    if told:
+        notices.tell_planned(row, row.affected.values_list("premises_id", flat=True))
+    words = f"Clearance {row.pk}: promised end moved to {timezone.localtime(promised_end):%H:%M}: {why}."
+    return write(who, "move_promised_end", words, clearance=row)

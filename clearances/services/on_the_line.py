@@ -1,0 +1,176 @@
+"""What the crew reports from the line: people on and off, tests for voltage, ground sets on and off.
+
+All of these are observations. None is refused for what it says; one that does not fit is stored, marked irregular, and shown.
+"""
+
+import datetime
+
+from django.utils import timezone
+
+from circuits.models import Structure
+
+from .. import facts
+from ..models import Clearance, GroundSet, Role, SignOn, VoltageTest
+from ..rules.words import in_order, letters
+from .switching import AHEAD, REPORTERS
+from .verb import Outcome, Who, lock_clearance, touch, verb, write
+
+
+def _clock(done_at: datetime.datetime) -> str:
+    return "The time lies ahead of the board's clock." if done_at > timezone.now() + AHEAD else ""
+
+
+def _join(*parts: str) -> str:
+    return " ".join(part for part in parts if part)
+
+
+def _hhmm(at: datetime.datetime) -> str:
+    return f"{timezone.localtime(at):%H:%M}"
+
+
+def _known(pole: str) -> str:
+    return "" if Structure.objects.filter(pk=pole).exists() else f"{pole} is not a pole on the network."
+
+
+@verb(*REPORTERS)
+def sign_on(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) -> Outcome:
+    """A person comes under the clearance."""
+    row = lock_clearance(clearance)
+    over = row.state in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
+    irregular = _join(f"Clearance {row.pk} is {row.state}." if over else "", _clock(done_at))
+    elsewhere = SignOn.objects.filter(name=name, off_at=None).exclude(clearance=row).first()
+    if elsewhere:
+        irregular = _join(irregular, f"{name} is still signed on under clearance {elsewhere.clearance_id}.")
+    if row.sign_ons.filter(name=name, off_at=None).exists():
+        irregular = _join(irregular, f"{name} is already signed on.")
+    else:
+        row.sign_ons.create(name=name, on_at=done_at, irregular=irregular)
+    touch(row, expected=None)
+    words = f"{who.said_by}: {name} signs on, {_hhmm(done_at)}."
+    return write(who, "sign_on", words, clearance=row, done_at=done_at, irregular=irregular, name=name)
+
+
+@verb(*REPORTERS)
+def sign_off(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) -> Outcome:
+    """A person is off the line and no longer under the clearance."""
+    row = lock_clearance(clearance)
+    was_on = row.sign_ons.filter(name=name, off_at=None).update(off_at=done_at)
+    irregular = _join("" if was_on else f"{name} was not signed on.", _clock(done_at))
+    touch(row, expected=None)
+    words = f"{who.said_by}: {name} signs off, {_hhmm(done_at)}."
+    return write(who, "sign_off", words, clearance=row, done_at=done_at, irregular=irregular, name=name)
+
+
+@verb(*REPORTERS)
+def report_test(
+    who: Who,
+    *,
+    clearance: int,
+    pole: str,
+    phases: str,
+    result: str,
+    instrument: str,
+    tester_proven: bool,
+    done_at: datetime.datetime,
+) -> Outcome:
+    """A test for voltage. Voltage present freezes the clearance at once, whatever else stands on the board."""
+    row = lock_clearance(clearance)
+    present = result == VoltageTest.Result.PRESENT
+    early = row.state in (Clearance.State.ASKED, Clearance.State.GIVEN)
+    irregular = _join(
+        f"VOLTAGE PRESENT at {pole}, phase {letters(phases)}." if present else "",
+        "Tested before the clearance was given and accepted." if early else "",
+        _known(pole),
+        "" if tester_proven else "The tester was not proven before and after.",
+        _clock(done_at),
+    )
+    row.tests.create(
+        pole=pole,
+        phases=in_order(phases),
+        result=result,
+        instrument=instrument,
+        tester_proven=tester_proven,
+        done_at=done_at,
+        said_by=who.said_by,
+        irregular=irregular,
+    )
+    frozen = present and row.state == Clearance.State.ACCEPTED
+    touch(
+        row, expected=None, **({"state": Clearance.State.FROZEN, "frozen_why": irregular} if frozen else {})
+    )
+    words = f"{who.said_by}: tested at {pole}, {letters(phases)}: {VoltageTest.Result(result).label}, {_hhmm(done_at)}."
+    return write(
+        who,
+        "report_test",
+        words,
+        clearance=row,
+        done_at=done_at,
+        irregular=irregular,
+        pole=pole,
+        result=result,
+    )
+
+
+@verb(*REPORTERS)
+def ground_on(
+    who: Who, *, clearance: int, label: str, pole: str, phases: str, done_at: datetime.datetime
+) -> Outcome:
+    """A ground set is on, by its number, at a pole."""
+    row = lock_clearance(clearance)
+    tested = row.tests.filter(result=VoltageTest.Result.NONE, done_at__lte=done_at, tester_proven=True)
+    covered = (
+        set("".join(tested.filter(done_at__gte=row.accepted_at).values_list("phases", flat=True)))
+        if row.accepted_at
+        else set()
+    )
+    missing = in_order(set(phases) - covered)
+    held = row.state == Clearance.State.ACCEPTED
+    irregular = _join(
+        "" if held else f"Clearance {row.pk} is {row.state}.",
+        _known(pole),
+        f"No test without voltage on {letters(missing)} since the clearance was accepted." if missing else "",
+        _clock(done_at),
+    )
+    standing = GroundSet.objects.filter(label=label, off_at=None).first()
+    if standing:
+        irregular = _join(irregular, f"{label} is already reported on at {standing.pole}.")
+    else:
+        row.ground_sets.create(
+            label=label,
+            pole=pole,
+            phases=in_order(phases),
+            on_at=done_at,
+            on_by=who.said_by,
+            irregular=irregular,
+        )
+    touch(row, expected=None)
+    words = f"{who.said_by}: ground set {label} on at {pole}, {letters(phases)}, {_hhmm(done_at)}."
+    return write(
+        who, "ground_on", words, clearance=row, done_at=done_at, irregular=irregular, label=label, pole=pole
+    )
+
+
+@verb(*REPORTERS)
+def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.datetime) -> Outcome:
+    """A ground set is off, by its number."""
+    row = lock_clearance(clearance)
+    was_on = row.ground_sets.filter(label=label, off_at=None).update(off_at=done_at, off_by=who.said_by)
+    irregular = _join(
+        "" if was_on else f"{label} was not reported on under clearance {row.pk}.", _clock(done_at)
+    )
+    touch(row, expected=None)
+    left = facts.facts_of(row, trace_paths=False).grounds
+    words = f"{who.said_by}: ground set {label} off, {_hhmm(done_at)}; {len(left)} left on."
+    return write(who, "ground_off", words, clearance=row, done_at=done_at, irregular=irregular, label=label)
+
+
+@verb(*REPORTERS, Role.SERVICE)
+def remark(
+    who: Who, *, words: str, done_at: datetime.datetime, clearance: int | None = None, look: bool = True
+) -> Outcome:
+    """Anything else that was seen or said, in the speaker's own words; `look` puts it in front of the desk until somebody answers."""
+    row = lock_clearance(clearance) if clearance else None
+    irregular = "Needs a look." if look else ""
+    return write(
+        who, "remark", f"{who.said_by}: {words}", clearance=row, done_at=done_at, irregular=irregular
+    )

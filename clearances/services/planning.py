@@ -1,0 +1,259 @@
+"""Choosing the points, writing the order with both halves, and a second person's check of it."""
+
+from collections.abc import Mapping, Sequence
+
+from django.utils import timezone
+
+from circuits import positions, snapshot
+from circuits.core import isolation
+from circuits.models import Device, Premises
+
+from .. import effects, facts
+from ..models import AffectedPremises, Clearance, IsolationPoint, Role, Step, SwitchingOrder
+from ..rules import facts as values
+from ..rules.clauses import IN_ORDER, ONE_IN_CHARGE, PICTURE
+from ..rules.orders import may_check, order_faults
+from ..rules.refusal import Refusal
+from ..rules.words import in_order, letters
+from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+
+
+def planned_block(clearance: Clearance) -> dict[str, str]:
+    """The points as they will stand when all of them are open and tagged."""
+    return dict(clearance.points.values_list("device_id", "phases"))
+
+
+def newly_out(open_more: Mapping[str, str]) -> list[str]:
+    """Premises that lose their supply when these phases open on top of what stands open now."""
+    now = positions.open_phases()
+    then = {**now, **{device: in_order(now.get(device, "") + phases) for device, phases in open_more.items()}}
+    return sorted(effects.without_supply(then) - effects.without_supply(now))
+
+
+def _not_plannable(clearance: Clearance) -> tuple[Refusal, ...]:
+    order = getattr(clearance, "order", None)
+    if clearance.state == Clearance.State.ASKED and (
+        order is None or order.state == SwitchingOrder.State.DRAFT
+    ):
+        return ()
+    state = order.state if order else clearance.state
+    return (
+        Refusal(
+            "not_plannable",
+            str(clearance),
+            f"Order {clearance.pk} is {state}; its points and steps stand.",
+            IN_ORDER,
+            "Take the check back first, as long as no step has been given.",
+        ),
+    )
+
+
+@verb(Role.OPERATOR)
+def choose_points(who: Who, *, clearance: int, version: int, devices: Sequence[str]) -> Outcome:
+    """Name the devices that are to part the limits from every source, in the order in which they are to be opened."""
+    row = lock_clearance(clearance)
+    if refusals := _not_plannable(row):
+        return Refused(refusals)
+    known = Device.objects.in_bulk(list(devices))
+    if missing := [device for device in devices if device not in known]:
+        text = f"There is no device {', '.join(missing)} on the network."
+        return Refused(
+            (Refusal("unknown_device", missing[0], text, PICTURE, "Choose devices from the list."),)
+        )
+    if isinstance(problem := touch(row, expected=version), Stale):
+        return problem
+    SwitchingOrder.objects.filter(clearance=row).delete()
+    row.points.all().delete()
+    IsolationPoint.objects.bulk_create(
+        IsolationPoint(clearance=row, device=known[device], phases=known[device].phases, place=place)
+        for place, device in enumerate(dict.fromkeys(devices), start=1)
+    )
+    words = f"Clearance {row.pk}: points {', '.join(devices) or 'none'}."
+    return write(who, "choose_points", words, clearance=row, devices=list(devices))
+
+
+@verb(Role.OPERATOR)
+def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> Outcome:
+    """Record what was decided about a customer's source that no device parts from the limits; the holder agrees to it."""
+    row = lock_clearance(clearance)
+    compiled = snapshot.compiled()
+    reaching = {path.source for path in facts.paths(row, planned_block(row))}
+    kinds = {one.id: one.kind for one in compiled.network.sources}
+    if source not in reaching or kinds.get(source) == "station":
+        text = f"{source} is not a customer's source that still reaches these limits."
+        return Refused((Refusal("no_such_source", source, text, PICTURE, "Choose one from the list."),))
+    if who.actor.pk != row.holder_id:
+        text = f"Only {row.holder}, who will hold clearance {row.pk}, can agree to that."
+        return Refused(
+            (
+                Refusal(
+                    "not_the_holder",
+                    source,
+                    text,
+                    ONE_IN_CHARGE,
+                    f"Ask {row.holder} and enter it in that name.",
+                ),
+            )
+        )
+    row.dispositions.create(source_id=source, decision=decision, agreed_by=who.actor)
+    touch(row, expected=None)
+    return write(
+        who,
+        "agree_on_source",
+        f"Clearance {row.pk}: {source}: {decision}; {who.actor} agrees.",
+        clearance=row,
+    )
+
+
+@verb(Role.OPERATOR)
+def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
+    """Write both halves from the points, on the positions as they stand: open or check open and tag; then back in reverse."""
+    row = lock_clearance(clearance)
+    if refusals := _not_plannable(row):
+        return Refused(refusals)
+    if isinstance(problem := touch(row, expected=version), Stale):
+        return problem
+    SwitchingOrder.objects.filter(clearance=row).delete()
+    order = SwitchingOrder.objects.create(
+        clearance=row,
+        written_by=who.actor,
+        written_at=timezone.now(),
+        network_revision=snapshot.compiled().network.revision,
+    )
+    points = list(row.points.select_related("device"))
+    open_now = positions.open_phases()
+    halves: dict[str, list[Step]] = {Step.Half.ISOLATE: [], Step.Half.RESTORE: []}
+
+    def add(half: str, operation: str, point: IsolationPoint, phases: str) -> None:
+        if phases:
+            steps = halves[half]
+            steps.append(
+                Step(
+                    order=order,
+                    half=half,
+                    place=len(steps) + 1,
+                    operation=operation,
+                    device_id=point.device_id,
+                    phases=phases,
+                    point=point,
+                )
+            )
+
+    for point in points:
+        stands_open = set(open_now.get(point.device_id, "")) & set(point.phases)
+        add(Step.Half.ISOLATE, Step.Operation.CHECK_OPEN, point, in_order(stands_open))
+        add(Step.Half.ISOLATE, Step.Operation.OPEN, point, in_order(set(point.phases) - stands_open))
+    keep = stay_open(row)
+    for point in reversed(points):
+        add(Step.Half.RESTORE, Step.Operation.REMOVE_TAG, point, point.phases)
+        add(
+            Step.Half.RESTORE,
+            Step.Operation.CLOSE,
+            point,
+            in_order(set(point.phases) - set(keep.get(point.device_id, ""))),
+        )
+    Step.objects.bulk_create(halves[Step.Half.ISOLATE] + halves[Step.Half.RESTORE])
+    words = f"{who.actor} writes order {row.pk}: {len(halves['isolate'])} steps to isolate, {len(halves['restore'])} to restore."
+    return write(who, "write_order", words, clearance=row)
+
+
+def stay_open(clearance: Clearance) -> dict[str, str]:
+    """Phases of this clearance's points that its restore half must leave open: normally open, or held open by another clearance."""
+    keep: dict[str, str] = {}
+    for point in clearance.points.select_related("device"):
+        device = point.device
+        normal = device.normal_position
+        open_normally = {"open": device.phases, "closed": ""}.get(
+            normal, in_order(set(device.phases) - set(normal))
+        )
+        held = "".join(
+            facts.live_tags()
+            .filter(device=device)
+            .exclude(clearance=clearance)
+            .values_list("phases", flat=True)
+        )
+        if phases := in_order(set(point.phases) & set(open_normally + held)):
+            keep[device.id] = phases
+    return keep
+
+
+def faults_of(clearance: Clearance) -> tuple[Refusal, ...]:
+    """Why the order as written may not be checked, on the network and the positions of now."""
+    return order_faults(
+        facts.facts_of(clearance, trace_paths=False),
+        open_now=positions.open_phases(),
+        stay_open=stay_open(clearance),
+        planned_paths=facts.paths(clearance, planned_block(clearance)),
+    )
+
+
+@verb(Role.CHECKER, Role.OPERATOR)
+def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
+    """A second person checks the order; the customers that it takes out are counted and kept with it."""
+    row = lock_clearance(clearance)
+    order = SwitchingOrder.objects.filter(clearance=row).select_related("written_by").first()
+    if order is None:
+        text = f"No order is written for clearance {row.pk}."
+        return Refused((Refusal("no_order", str(row), text, IN_ORDER, "Write the order first."),))
+    refusals = may_check(
+        writer=str(order.written_by),
+        checker=str(who.actor),
+        same_person=order.written_by_id in (who.actor.pk, who.by.pk),
+        state=order.state,
+    )
+    if refusals := refusals or faults_of(row):
+        return Refused(refusals)
+    if isinstance(problem := touch(row, expected=version), Stale):
+        return problem
+    SwitchingOrder.objects.filter(pk=order.pk).update(
+        state="checked", checked_by=who.actor, checked_at=timezone.now()
+    )
+    out = newly_out(planned_block(row))
+    row.affected.exclude(premises__in=out).delete()
+    cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
+    AffectedPremises.objects.bulk_create(
+        (AffectedPremises(clearance=row, premises_id=one, care=cares[one]) for one in out),
+        ignore_conflicts=True,
+    )
+    words = f"{who.actor} checks order {row.pk}: {len(out)} customers will be out."
+    return write(who, "check_order", words, clearance=row, customers=out)
+
+
+@verb(Role.CHECKER, Role.OPERATOR)
+def take_check_back(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
+    """Make a checked order a draft again, as long as no step of it has been given."""
+    row = lock_clearance(clearance)
+    begun = (
+        Step.objects.filter(order__clearance=row).exclude(state="waiting").order_by("half", "place").first()
+    )
+    if begun:
+        text = f"Step {begun.place} of order {row.pk} ({begun.device_id} {letters(begun.phases)}) is already {begun.state}."
+        way = "Call the job off and restore, or go on."
+        return Refused((Refusal("order_begun", str(row), text, IN_ORDER, way),))
+    if isinstance(problem := touch(row, expected=version), Stale):
+        return problem
+    SwitchingOrder.objects.filter(clearance=row, state="checked").update(
+        state="draft", checked_by=None, checked_at=None
+    )
+    return write(
+        who, "take_check_back", f"{who.actor} takes the check of order {row.pk} back: {why}.", clearance=row
+    )
+
+
+def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int]]]]:
+    """What still feeds the limits past the chosen points: each path with the devices on it and the customers each would take out."""
+    compiled = snapshot.compiled()
+    chosen = planned_block(clearance)
+    agreed = set(clearance.dispositions.values_list("source_id", flat=True))
+    phases = {device.id: device.phases for device in compiled.network.devices}
+    out = []
+    for path in isolation.live_paths(compiled, chosen, facts.limits_of(clearance, compiled)):
+        if path.source_id not in agreed:
+            value = values.Path(path.source_id, path.phases, isolation.words(compiled, path))
+            out.append(
+                (
+                    value,
+                    [(device, len(newly_out({**chosen, device: phases[device]}))) for device in path.devices],
+                )
+            )
+    return out

@@ -1,0 +1,349 @@
+"""Giving steps one at a time and taking their reports by phase; and whatever else is seen of a device.
+
+Orders are refused, observations never: a report that does not fit is stored, marked irregular, and shown until a person has answered it.
+"""
+
+import datetime
+
+from django.utils import timezone
+
+from circuits import positions
+from circuits.models import Device
+
+from .. import effects, facts
+from ..models import Clearance, Job, Role, Step, SwitchingOrder, Tag
+from ..rules.clauses import ALL_OPENED, PICTURE
+from ..rules.refusal import Refusal
+from ..rules.steps import may_give_step
+from ..rules.words import in_order, letters, step_words
+from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+
+REPORTERS = (Role.FOREMAN, Role.CREW, Role.OPERATOR)
+AHEAD = datetime.timedelta(seconds=60)
+
+
+def where(device: Device) -> str:
+    """Pole and street, because a device number alone is how the wrong one gets operated."""
+    structure = device.structure
+    return (
+        ", ".join(part for part in (structure.pk, structure.street) if part)
+        if structure
+        else "no pole on record"
+    )
+
+
+def words_of(step: Step) -> str:
+    return step_words(
+        operation=step.operation,
+        device=step.device_id,
+        kind=step.device.kind,
+        phases=step.phases,
+        where=where(step.device),
+        tag=step.point.tag_number,
+    )
+
+
+def _step(pk: int) -> tuple[Clearance, Step]:
+    """The step and its clearance, locked in that order everywhere: clearance, then device (by the trigger), then step."""
+    number = Step.objects.values_list("order", flat=True).get(pk=pk)
+    clearance = lock_clearance(number)
+    return clearance, Step.objects.select_related("device__structure", "point", "order").get(pk=pk)
+
+
+@verb(Role.OPERATOR)
+def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back: bool) -> Outcome:
+    """Order one step by voice; it counts as given when the person who got it has repeated it back."""
+    clearance, row = _step(step)
+    as_fact = next(one for one in facts.steps_of(clearance) if (one.half, one.place) == (row.half, row.place))
+    refusals = may_give_step(
+        facts.facts_of(clearance, trace_paths=False),
+        as_fact,
+        tags_at_device=facts.tags_at(row.device_id),
+        open_now=positions.open_phases().get(row.device_id, ""),
+        hits=facts.hits_of_closing(row.device_id, row.phases)
+        if row.operation == Step.Operation.CLOSE
+        else (),
+    )
+    if not repeated_back:
+        text = f"{given_to} has not repeated the step back."
+        refusals += (
+            Refusal(
+                "no_repeat_back",
+                given_to,
+                text,
+                PICTURE,
+                "Hear it repeated back, say that it is correct, then give it.",
+            ),
+        )
+    if refusals:
+        return Refused(refusals)
+    if isinstance(problem := touch(clearance, expected=version), Stale):
+        return problem
+    now = timezone.now()
+    given = Step.objects.filter(pk=row.pk, state=Step.State.WAITING).update(
+        state=Step.State.GIVEN, given_at=now, given_by=who.actor, given_to=given_to
+    )
+    if not given:
+        return Stale(f"Step {row.place} is {row.state}, not waiting.")
+    words = f"Step {row.place} given to {given_to}, repeated back: {words_of(row)}."
+    return write(who, "give_step", words, clearance=clearance, ordered_at=now, step=row.pk)
+
+
+@verb(Role.OPERATOR)
+def call_step_back(who: Who, *, step: int, why: str) -> Outcome:
+    """Take a given step back before anything was operated."""
+    clearance, row = _step(step)
+    changed = Step.objects.filter(pk=row.pk, state=Step.State.GIVEN, reported_phases="").update(
+        state=Step.State.WAITING, given_at=None, given_by=None, given_to=""
+    )
+    if not changed:
+        return Stale(
+            f"Step {row.place} can't be called back: it is {row.state}, reported {row.reported_phases or 'nothing'}."
+        )
+    touch(clearance, expected=None)
+    return write(
+        who, "call_step_back", f"Step {row.place} called back: {why}.", clearance=clearance, step=row.pk
+    )
+
+
+@verb(*REPORTERS)
+def report_step(
+    who: Who,
+    *,
+    step: int,
+    phases: str,
+    done_at: datetime.datetime,
+    made_inoperable: str = "",
+    tag: bool = False,
+) -> Outcome:
+    """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off (remove_tag) as well.
+
+    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given is still what somebody did:
+    it is stored, and marked.
+    """
+    clearance, row = _step(step)
+    phases = in_order(phases) or row.phases
+    irregular = _irregular(row, done_at)
+    operation = Step.Operation(row.operation)
+    effect = effects.Effect((), ())
+    if operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN, Step.Operation.CLOSE):
+        closing = operation == Step.Operation.CLOSE
+        live = facts.tags_at(row.device_id) if closing else ()
+        if live:
+            irregular = f"{irregular} {row.device_id} closed with tag {live[0].number} on it.".strip()
+        effect = effects.record(
+            device_id=row.device_id,
+            phases=phases,
+            position="closed" if closing else "open",
+            made_inoperable="" if closing else made_inoperable,
+            said_by=who.said_by,
+            how=who.how,
+            ordered_at=row.given_at,
+            done_at=done_at,
+            reported_at=timezone.now(),
+            irregular=irregular,
+            clearance=clearance,
+        )
+    if tag and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
+        hang(clearance, row, done_at=done_at, by=who.said_by, irregular=irregular)
+    if operation == Step.Operation.REMOVE_TAG and tag:
+        take_off(clearance, row.point.tag_number, done_at=done_at, by=who.said_by)
+    reported = in_order(row.reported_phases + phases)
+    whole = set(reported) >= set(row.phases) and not (_needs_tag(row) and not _tag_as_meant(row))
+    changes: dict[str, object] = {"reported_phases": in_order(set(reported) & set(row.phases))}
+    if whole and row.state == Step.State.GIVEN:
+        changes |= {"state": Step.State.REPORTED, "reported_at": timezone.now()}
+    Step.objects.filter(pk=row.pk).update(**changes)
+    touch(clearance, expected=None)
+    _finish_if_done(clearance)
+    words = f"{who.said_by}: {_done_words(row, phases, made_inoperable, tag)} at {timezone.localtime(done_at):%H:%M}."
+    if effect.words:
+        words += f" {effect.words}."
+    return write(
+        who,
+        "report_step",
+        words,
+        clearance=clearance,
+        ordered_at=row.given_at,
+        done_at=done_at,
+        irregular=irregular,
+        step=row.pk,
+        phases=phases,
+        made_inoperable=made_inoperable,
+        tag=tag,
+        off=effect.off,
+        back=effect.back,
+    )
+
+
+def _needs_tag(step: Step) -> bool:
+    """The last isolate step at a point carries the tag for all of it; so does the removal."""
+    if step.half == Step.Half.RESTORE:
+        return step.operation == Step.Operation.REMOVE_TAG
+    later = step.order.steps.filter(half=Step.Half.ISOLATE, point=step.point, place__gt=step.place)
+    return not later.exists()
+
+
+def _tag_as_meant(step: Step) -> bool:
+    hangs = facts.live_tags().filter(number=step.point.tag_number).exists()
+    return hangs if step.half == Step.Half.ISOLATE else not hangs
+
+
+def _irregular(step: Step, done_at: datetime.datetime) -> str:
+    parts = []
+    if step.state != Step.State.GIVEN:
+        parts.append(f"Step {step.place} was reported while it was {Step.State(step.state).label}.")
+    if done_at > timezone.now() + AHEAD:
+        parts.append("The time lies ahead of the board's clock.")
+    if step.given_at and done_at < step.given_at - AHEAD:
+        parts.append("Done before it was given.")
+    return " ".join(parts)
+
+
+def _done_words(step: Step, phases: str, made_inoperable: str, tag: bool) -> str:
+    device = f"{step.device_id} {letters(phases)}"
+    if step.operation == Step.Operation.REMOVE_TAG:
+        return (
+            f"tag {step.point.tag_number} off {step.device_id}"
+            if tag
+            else f"tag {step.point.tag_number} not yet off"
+        )
+    if step.operation == Step.Operation.CLOSE:
+        return f"{device} closed, held"
+    found = "opened" if step.operation == Step.Operation.OPEN else "found open"
+    parts = [f"{device} {found}", made_inoperable, f"tag {step.point.tag_number} hung" if tag else ""]
+    return ", ".join(part for part in parts if part)
+
+
+def hang(
+    clearance: Clearance, step: Step, *, done_at: datetime.datetime, by: str, irregular: str = ""
+) -> None:
+    if not facts.live_tags().filter(number=step.point.tag_number).exists():
+        Tag.objects.create(
+            number=step.point.tag_number,
+            clearance=clearance,
+            point=step.point,
+            device_id=step.device_id,
+            phases=step.point.phases,
+            hung_at=done_at,
+            hung_by=by,
+            irregular=irregular,
+        )
+
+
+def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, by: str) -> None:
+    facts.live_tags().filter(clearance=clearance, number=number).update(off_at=done_at, off_by=by)
+
+
+def _finish_if_done(clearance: Clearance) -> None:
+    """When the last step of the restore half is in, the order and (with no other clearance under way) the job are finished."""
+    steps = Step.objects.filter(order__clearance=clearance)
+    if clearance.state not in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN):
+        return
+    if steps.filter(state__in=[Step.State.WAITING, Step.State.GIVEN]).exists():
+        return
+    SwitchingOrder.objects.filter(clearance=clearance, state="checked").update(state="finished")
+    others = Clearance.objects.filter(job=clearance.job_id).exclude(state__in=["released", "withdrawn"])
+    if (
+        not others.exists()
+        and not SwitchingOrder.objects.filter(clearance__job=clearance.job_id, state="checked").exists()
+    ):
+        ended = "finished" if clearance.state == Clearance.State.RELEASED else "cancelled"
+        Job.objects.filter(pk=clearance.job_id, state="active").update(state=ended)
+
+
+@verb(*REPORTERS)
+def report_position(
+    who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
+) -> Outcome:
+    """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the device is told."""
+    row = Device.objects.filter(pk=device).first()
+    if row is None or not phases or not set(phases) <= set(row.phases):
+        text = f"{device} {phases} is not a device and phase on the network."
+        return Refused(
+            (
+                Refusal(
+                    "unknown_device",
+                    device,
+                    text,
+                    PICTURE,
+                    "Read the number and the phase again at the pole.",
+                ),
+            )
+        )
+    tags = facts.tags_at(device)
+    irregular = _position_irregular(row, in_order(phases), position, tags)
+    effect = effects.record(
+        device_id=device,
+        phases=in_order(phases),
+        position=position,
+        said_by=who.said_by,
+        how=who.how,
+        done_at=done_at,
+        reported_at=timezone.now(),
+        irregular=irregular,
+    )
+    _pause_orders(row, irregular)
+    words = (
+        f"{who.said_by}: {device} {letters(in_order(phases))} at {where(row)} is {position}. {remark}".strip()
+    )
+    if effect.words:
+        words += f" {effect.words}."
+    return write(
+        who,
+        "report_position",
+        words,
+        done_at=done_at,
+        irregular=irregular,
+        device=device,
+        phases=in_order(phases),
+        position=position,
+        off=effect.off,
+        back=effect.back,
+    )
+
+
+def _position_irregular(device: Device, phases: str, position: str, tags: tuple[facts.facts.Tag, ...]) -> str:
+    """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection leans on it."""
+    stood_open = set(positions.open_phases().get(device.pk, ""))
+    as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
+    parts = []
+    if not as_before:
+        parts.append(f"{device.pk} {letters(phases)} found {position}, with no order behind it.")
+    if position == "closed" and tags:
+        names = ", ".join(f"{tag.number} ({tag.holder})" for tag in tags)
+        parts.append(f"It carries tag {names}.")
+    return " ".join(parts)
+
+
+def _pause_orders(device: Device, irregular: str) -> None:
+    """Every order under way that has a step still to be given at this device stops until the operator has looked."""
+    if irregular:
+        waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
+        orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
+        numbers = list(orders.values_list("pk", flat=True))
+        orders.update(state="paused", paused_why=irregular)
+        for clearance in Clearance.objects.filter(pk__in=numbers):
+            touch(clearance, expected=None)
+
+
+@verb(Role.OPERATOR)
+def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
+    """Go on with a paused order: the operator has looked at what stopped it and says why it still follows."""
+    row = lock_clearance(clearance)
+    if isinstance(problem := touch(row, expected=version), Stale):
+        return problem
+    if not SwitchingOrder.objects.filter(clearance=row, state="paused").update(
+        state="checked", paused_why=""
+    ):
+        text = f"Order {row.pk} is not paused."
+        return Refused(
+            (Refusal("not_paused", str(row), text, ALL_OPENED, "Look at the order as it stands."),)
+        )
+    return write(who, "resume_order", f"Order {row.pk} goes on: {why}.", clearance=row)
+
+
+@verb(Role.OPERATOR, Role.CHECKER)
+def answer_irregular(who: Who, *, entry: int, answer: str) -> Outcome:
+    """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first screen."""
+    return write(who, "answer_irregular", f"On entry {entry}: {answer}", entry=entry)

@@ -1,0 +1,196 @@
+"""What every change on the board has in common.
+
+A verb is one function, one transaction and one log entry. Whoever calls it (a page, the API, a command) gets a value back: `Done`, `Refused`
+with the reasons, or `Stale` when the picture it was decided on is no longer the present one. Roles are asked here, so no way in can pass by
+them. An idempotency key that was already logged gives the first outcome again and changes nothing.
+"""
+
+import datetime
+import functools
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Concatenate, ParamSpec
+from uuid import UUID
+
+import psycopg
+from django.db import DatabaseError, IntegrityError, connection, transaction
+from django.db.models import F
+from django.utils import timezone
+
+from .. import log
+from ..models import Clearance, LogEntry, Person, Role
+from ..rules.clauses import PICTURE, ROLE
+from ..rules.refusal import Refusal
+
+REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """Who does this: the person at the keyboard, for whom they speak (the desk entering a foreman's word), and how the word came."""
+
+    by: Person
+    speaking_for: Person | None = None
+    how: str = "board"
+    key: UUID | None = None
+
+    @property
+    def actor(self) -> Person:
+        """The person whose act it is."""
+        return self.speaking_for or self.by
+
+    @property
+    def said_by(self) -> str:
+        if self.speaking_for is None:
+            return str(self.by)
+        return f"{self.speaking_for}, entered by {self.by} ({self.how})"
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    entry: LogEntry
+    repeated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    refusals: tuple[Refusal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stale:
+    sentence: str
+
+
+Outcome = Done | Refused | Stale
+
+
+@dataclass(frozen=True, slots=True)
+class Verb:
+    """A registered verb: its name, the roles that may do it, and the function."""
+
+    name: str
+    roles: tuple[str, ...]
+    run: Callable[..., Outcome]
+
+
+VERBS: dict[str, Verb] = {}
+
+P = ParamSpec("P")
+
+
+def verb(
+    *roles: str,
+) -> Callable[[Callable[Concatenate[Who, P], Outcome]], Callable[Concatenate[Who, P], Outcome]]:
+    """Register a service function as a verb for `roles`, and run it in one transaction."""
+
+    def register(service: Callable[Concatenate[Who, P], Outcome]) -> Callable[Concatenate[Who, P], Outcome]:
+        name = service.__name__
+
+        @functools.wraps(service)
+        def run(who: Who, /, *args: P.args, **kwargs: P.kwargs) -> Outcome:
+            if not who.by.has_role(*roles):
+                return Refused((_role_refusal(who.by, roles),))
+            try:
+                with transaction.atomic():
+                    with connection.cursor() as cursor:
+                        cursor.execute("SET LOCAL lock_timeout = '3s'")
+                    if earlier := _already(who):
+                        return Done(earlier, repeated=True)
+                    return service(who, *args, **kwargs)
+            except IntegrityError as error:
+                if earlier := _already(who):  # the same key, sent twice at once
+                    return Done(earlier, repeated=True)
+                return Refused((_from_database(error),))
+            except DatabaseError as error:
+                if isinstance(error.__cause__, psycopg.errors.LockNotAvailable):
+                    return Stale("Somebody else is changing this just now. Look again, then decide.")
+                if getattr(error.__cause__, "sqlstate", None) == REFUSED_BY_DATABASE:
+                    return Refused((_from_database(error),))
+                raise
+
+        VERBS[name] = Verb(name, roles, run)
+        return run
+
+    return register
+
+
+def _already(who: Who) -> LogEntry | None:
+    return LogEntry.objects.filter(key=who.key).first() if who.key else None
+
+
+def _role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
+    names = " or ".join(Role(role).label for role in roles)
+    return Refusal(
+        "role",
+        str(person),
+        f"{person} is not a {names}.",
+        ROLE,
+        f"Ask a {names} to do it under their own name.",
+    )
+
+
+def _from_database(error: DatabaseError) -> Refusal:
+    """The database's own refusal, as a value: our triggers speak in sentences; a plain constraint is named."""
+    cause = error.__cause__
+    diagnostic = cause.diag if isinstance(cause, psycopg.Error) else None
+    code = (diagnostic and diagnostic.constraint_name) or "database"
+    if getattr(cause, "sqlstate", None) == REFUSED_BY_DATABASE and diagnostic and diagnostic.message_primary:
+        text = diagnostic.message_primary
+    else:
+        text = f"The database does not take this: it would break «{code}»."
+    return Refusal(code, "", text, PICTURE, "Look again at how things stand, then decide.")
+
+
+def lock_clearance(number: int) -> Clearance:
+    """The clearance, its row locked until the transaction ends."""
+    return Clearance.objects.select_for_update(no_key=True).select_related("job", "holder").get(pk=number)
+
+
+def touch(clearance: Clearance, *, expected: int | None, **changes: object) -> Stale | None:
+    """Write `changes` to the clearance and count its version up; `Stale` if somebody has changed it since `expected`."""
+    rows = Clearance.objects.filter(pk=clearance.pk)
+    if expected is not None:
+        rows = rows.filter(version=expected)
+    if not rows.update(version=F("version") + 1, **changes):
+        return stale(clearance)
+    clearance.refresh_from_db()
+    return None
+
+
+def stale(clearance: Clearance) -> Stale:
+    last = clearance.entries.order_by("-number").first()
+    seen = f" Last: {last.words} ({timezone.localtime(last.entered_at):%H:%M:%S})" if last else ""
+    return Stale(f"Clearance {clearance.number} has changed since this page was read.{seen}")
+
+
+def write(
+    who: Who,
+    verb: str,
+    words: str,
+    *,
+    clearance: Clearance | None = None,
+    ordered_at: datetime.datetime | None = None,
+    done_at: datetime.datetime | None = None,
+    irregular: str = "",
+    **data: Any,
+) -> Done:
+    """Log what was just done and close the verb. A field fact (`done_at`) counts as reported when it reaches the board."""
+    now = timezone.now()
+    return Done(
+        log.append(
+            verb=verb,
+            words=words,
+            by=who.by,
+            speaking_for=who.speaking_for,
+            how=who.how,
+            key=who.key,
+            entered_at=now,
+            reported_at=now if done_at else None,
+            clearance=clearance,
+            ordered_at=ordered_at,
+            done_at=done_at,
+            irregular=irregular,
+            data=data,
+        )
+    )
