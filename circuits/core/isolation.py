@@ -1,0 +1,273 @@
+"""Every way by which something could still feed the limits of a work clearance.
+
+Nothing counts as blocking but what the caller says is blocked: a device that merely stands open, a breaker, a
+normally-open tie are all taken as closed. A coupling between phases counts as a way.
+"""
+
+from collections import deque
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from circuits.core.network import Compiled, Link
+from circuits.core.values import Source, in_words, letters
+
+_COUPLING_WORDS = {
+    "bank": "bank",
+    "unit": "transformer",
+    "load": "load",
+    "capacitor": "capacitor",
+    "customer": "service",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """A thing on a way: "source", "node", "line", "device", "transformer", "regulator" or the kind of a
+    coupling.
+
+    `phase` has the letters of all the phases that go this way; where a coupling leads from one phase to
+    another, it has those on the side of the source.
+    """
+
+    kind: str
+    id: str
+    phase: str
+
+
+@dataclass(frozen=True, slots=True)
+class LivePath:
+    """A way from a source to the limits: `phases` are those of the limits that it reaches, `devices` those
+    that it goes through, in order from the source."""
+
+    source_id: str
+    phases: str
+    elements: tuple[Element, ...]
+    devices: tuple[str, ...]
+
+
+def live_paths(
+    compiled: Compiled,
+    blocked: Mapping[str, str],
+    limits: Collection[tuple[str, str]],
+    *,
+    interlocked_blocks: bool = True,
+) -> tuple[LivePath, ...]:
+    """Every source that can reach the limits with all devices closed except the blocked phases of devices.
+
+    `blocked` is device id -> letters, `limits` are (node, phases) pairs. An empty answer means: no source
+    on record. For each source there is one way with the fewest devices, and for each device at the edge of
+    the limits one way in over it, if there is any, so that none comes as a surprise after another has been
+    blocked. Phases that go the same way are one path. Stations come first, then fewest devices.
+
+    A source behind a transfer switch on record as interlocked is left out (see `told`), unless
+    `interlocked_blocks` is false. Raises ValueError for a node, device or phase that is not there.
+
+    Cost: one breadth-first search of the sections, and one more for each way in that it has not used.
+
+    >>> from circuits.core.network import Device, Network, Node, Source, compile_network
+    >>> compiled = compile_network(Network(
+    ...     nodes=(Node("main", "AB"), Node("tap", "AB")),
+    ...     devices=(Device("C-1", "main", "tap", "AB", closed="AB"),),
+    ...     sources=(Source("station", "main", "station", "AB"),)))
+    >>> [words(compiled, path) for path in live_paths(compiled, {"C-1": "A"}, [("tap", "AB")])]
+    ['station station > C-1 (phase B)']
+    >>> live_paths(compiled, {"C-1": "AB"}, [("tap", "AB")])
+    ()
+    """
+    goals = {compiled.point(node, phase) for node, phases in limits for phase in phases}
+    search = _Search(compiled, set(compiled.numbers(blocked.items())), goals, interlocked_blocks)
+    return _merged(compiled, search.ways())
+
+
+def told(
+    compiled: Compiled, blocked: Mapping[str, str], limits: Collection[tuple[str, str]]
+) -> tuple[LivePath, ...]:
+    """The ways that only an interlocked transfer switch blocks: not live paths, but the crew is told of
+    them."""
+    paths = live_paths(compiled, blocked, limits, interlocked_blocks=False)
+    return tuple(path for path in paths if compiled.network.source[path.source_id].interlocked)
+
+
+def fence(compiled: Compiled, limits: Collection[tuple[str, str]]) -> tuple[str, ...]:
+    """The devices first met in every direction from the limits, in the order of the network's devices.
+
+    `limits` are (node, phases) pairs; ValueError for one that is not there. A device with both sides inside
+    on every phase is not on the fence. What lies beyond a coupling without a device counts as inside.
+    """
+    inside = {
+        int(compiled.section[compiled.point(node, phase)]) for node, phases in limits for phase in phases
+    }
+    queue = deque(inside)
+    while queue:
+        for link in compiled.crossings.get(queue.popleft(), ()):
+            beyond = int(compiled.section[link.end])
+            if link.kind != "device" and beyond not in inside:
+                inside.add(beyond)
+                queue.append(beyond)
+    met = {
+        switch.device.id
+        for switch, (a, b) in zip(compiled.switches, compiled.switch_ends.tolist(), strict=True)
+        if (a in inside) != (b in inside)
+    }
+    return tuple(device.id for device in compiled.network.devices if device.id in met)
+
+
+def words(compiled: Compiled, path: LivePath) -> str:
+    """A path as a person would say it: the circuit, the devices, the first and last pole of each run, the
+    banks.
+
+    For example "feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 (phases A, B)"; a customer's machine
+    begins with what it is.
+    """
+    network = compiled.network
+    source = network.source[path.source_id]
+    said = [_origin(compiled, source, path)]
+    run: list[str] = []
+    last_pole = ""
+    for element in path.elements:
+        if element.kind == "node":
+            pole = network.pole(element.id)
+            if pole and pole != last_pole:
+                run.append(pole)
+                last_pole = pole
+        elif element.kind == "device" or element.kind in _COUPLING_WORDS:
+            said += _ends(run)
+            run = []
+            kind = _COUPLING_WORDS.get(element.kind)
+            said.append(f"{kind} {element.id} from {in_words(element.phase)}" if kind else element.id)
+    said += _ends(run)
+    return f"{' > '.join(said)} ({in_words(path.phases)})"
+
+
+def _ends(run: list[str]) -> list[str]:
+    return run if len(run) < 3 else [run[0], run[-1]]
+
+
+def _origin(compiled: Compiled, source: Source, path: LivePath) -> str:
+    network = compiled.network
+    if not source.is_station:
+        return f"{source.kind} {source.id}"
+    for element in path.elements:
+        branch = network.line.get(element.id) if element.kind == "line" else network.device.get(element.id)
+        if element.kind in ("line", "device") and branch and branch.circuit in network.circuit:
+            return network.circuit[branch.circuit].name
+    return f"station {source.id}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A way of one phase: the source, where it starts, and the links to the limits."""
+
+    source: Source
+    start: int
+    links: tuple[Link, ...]
+
+
+class _Search:
+    def __init__(
+        self, compiled: Compiled, blocked: set[int], goals: set[int], interlocked_blocks: bool
+    ) -> None:
+        self.compiled = compiled
+        self.blocked = blocked
+        self.goals = goals
+        self.limits = {int(compiled.section[goal]) for goal in goals}
+        self.interlocked_blocks = interlocked_blocks
+
+    def ways(self) -> Iterator[_Way]:
+        for section in sorted(self.limits):
+            for source, start in self._sources(section):
+                yield self._way(source, start, [])
+        ways_in = [link for section in sorted(self.limits) for link in self._out_of(section)]
+        came = self._spread(ways_in)
+        used = set()
+        for section in came:
+            for source, start in self._sources(section):
+                crossed = _back(self.compiled, came, section)
+                used.add(crossed[-1])
+                yield self._way(source, start, crossed)
+        for way_in in ways_in:
+            if way_in.kind == "device" and _turned(way_in) not in used:
+                came = self._spread([way_in], until_source=True)
+                last = next(reversed(came))
+                for source, start in self._sources(last):
+                    yield self._way(source, start, _back(self.compiled, came, last))
+
+    def _sources(self, section: int) -> Iterator[tuple[Source, int]]:
+        for source, point in self.compiled.sources_at.get(section, ()):
+            if not (self.interlocked_blocks and source.interlocked):
+                yield source, point
+
+    def _out_of(self, section: int) -> Iterator[Link]:
+        """The crossings that lead from a section away from the limits."""
+        for link in self.compiled.crossings.get(section, ()):
+            if link.switch not in self.blocked and int(self.compiled.section[link.end]) not in self.limits:
+                yield link
+
+    def _spread(self, ways_in: list[Link], *, until_source: bool = False) -> dict[int, Link]:
+        """Search outward: section -> the crossing by which it was reached, in the order of the search."""
+        came: dict[int, Link] = {}
+        queue = deque(ways_in)
+        while queue:
+            link = queue.popleft()
+            section = int(self.compiled.section[link.end])
+            if section in came:
+                continue
+            came[section] = link
+            if until_source and any(self._sources(section)):
+                break
+            queue.extend(self._out_of(section))
+        return came
+
+    def _way(self, source: Source, start: int, crossed: list[Link]) -> _Way:
+        """Fill in what lies within the sections between the crossings."""
+        links: list[Link] = []
+        here = start
+        for link in crossed:
+            links += [*self.compiled.way_inside(here, {link.start}), link]
+            here = link.end
+        links += self.compiled.way_inside(here, self.goals)
+        return _Way(source, start, tuple(links))
+
+
+def _back(compiled: Compiled, came: dict[int, Link], section: int) -> list[Link]:
+    """The crossings from a section that a search has reached back to the limits."""
+    crossed = []
+    while link := came.get(section):
+        crossed.append(_turned(link))
+        section = int(compiled.section[link.start])
+    return crossed
+
+
+def _turned(link: Link) -> Link:
+    return Link(link.kind, link.id, link.end, link.start, link.switch)
+
+
+def _merged(compiled: Compiled, ways: Iterator[_Way]) -> tuple[LivePath, ...]:
+    """Phases that go the same way become one path."""
+    phases_of: dict[tuple[tuple[str, str], ...], list[set[str]]] = {}
+    source_of: dict[tuple[tuple[str, str], ...], Source] = {}
+    for way in ways:
+        node, phase = compiled.points[way.start]
+        steps = [("source", way.source.id, phase), ("node", node, phase)]
+        for link in way.links:
+            steps.append((link.kind, link.id, phase))
+            node, phase = compiled.points[link.end]
+            steps.append(("node", node, phase))
+        key = tuple((kind, name) for kind, name, _ in steps)
+        source_of[key] = way.source
+        merged = phases_of.setdefault(key, [set() for _ in steps])
+        for found, (_, _, letter) in zip(merged, steps, strict=True):
+            found.add(letter)
+    paths = [
+        LivePath(
+            source_id=source_of[key].id,
+            phases=letters(merged[-1]),
+            elements=tuple(
+                Element(kind, name, letters(found)) for (kind, name), found in zip(key, merged, strict=True)
+            ),
+            devices=tuple(name for kind, name in key if kind == "device"),
+        )
+        for key, merged in phases_of.items()
+    ]
+    paths.sort(key=lambda path: (not compiled.network.source[path.source_id].is_station, len(path.devices)))
+    return tuple(paths)

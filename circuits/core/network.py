@@ -1,0 +1,307 @@
+"""A network contracted once into sections, so that every switching question is asked of a small graph.
+
+A *node-phase* is one phase of one node, numbered in the order of the nodes. A *section* is all the
+node-phases that hang together through lines, regulators and joining windings whatever stands open or
+closed. Between sections there are *switches* (one phase of a device each) and *couplings* (windings,
+machines and capacitors that carry voltage from one phase to another without joining them).
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from circuits.core.values import (
+    Capacitor,
+    Circuit,
+    Device,
+    Line,
+    Load,
+    Network,
+    Node,
+    Premises,
+    Regulator,
+    Source,
+    Structure,
+    Transformer,
+    normally_open,
+)
+
+__all__ = [
+    "Capacitor",
+    "Circuit",
+    "Compiled",
+    "Coupling",
+    "Device",
+    "Line",
+    "Link",
+    "Load",
+    "Network",
+    "Node",
+    "Premises",
+    "Regulator",
+    "Source",
+    "Structure",
+    "Switch",
+    "Transformer",
+    "compile_network",
+    "normally_open",
+]
+
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """One phase of a device, between two node-phases."""
+
+    device: Device
+    phase: str
+    ends: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """Node-phases of which any that is live may put voltage on the others.
+
+    `kind` is "bank", "unit", "load", "capacitor" or "customer". A bank or unit makes its `secondary` whole
+    when all of its `primary` is energized; the others have neither.
+    """
+
+    kind: str
+    id: str
+    members: tuple[int, ...]
+    primary: tuple[int, ...] = ()
+    secondary: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A way between two node-phases: a line, regulator or transformer within a section, else a switch or
+    coupling."""
+
+    kind: str
+    id: str
+    start: int
+    end: int
+    switch: int = -1
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A network with its sections. Build it with `compile_network`.
+
+    `index` gives the number of a node-phase and `points` the node and phase of a number; `section` has, for
+    each node-phase, its section; `switch` the number in `switches` of a phase of a device.
+    """
+
+    network: Network
+    index: dict[tuple[str, str], int]
+    points: tuple[tuple[str, str], ...]
+    section: Ints
+    sections: int
+    switches: tuple[Switch, ...]
+    switch: dict[tuple[str, str], int]
+    couplings: tuple[Coupling, ...]
+    inner: tuple[Link, ...]
+
+    @cached_property
+    def switch_ends(self) -> Ints:
+        """The sections on both sides of every switch, shape (switches, 2)."""
+        ends = np.array([switch.ends for switch in self.switches], dtype=np.int64).reshape(-1, 2)
+        return self.section[ends]
+
+    @cached_property
+    def sources_at(self) -> dict[int, list[tuple[Source, int]]]:
+        """Section -> the sources in it, each with its node-phase."""
+        found: dict[int, list[tuple[Source, int]]] = {}
+        for source in self.network.sources:
+            for phase in source.phases:
+                point = self.index[source.node, phase]
+                found.setdefault(int(self.section[point]), []).append((source, point))
+        return found
+
+    @cached_property
+    def inside(self) -> dict[int, list[Link]]:
+        """Node-phase -> the links that stay in its section."""
+        return _both_ways(self.inner, lambda point: point)
+
+    @cached_property
+    def crossings(self) -> dict[int, list[Link]]:
+        """Section -> the links that may lead out of it: switches, and couplings between every two members."""
+        switches = (
+            Link("device", switch.device.id, *switch.ends, switch=number)
+            for number, switch in enumerate(self.switches)
+        )
+        couplings = (
+            Link(coupling.kind, coupling.id, start, end)
+            for coupling in self.couplings
+            for place, start in enumerate(coupling.members)
+            for end in coupling.members[place + 1 :]
+        )
+        section = self.section
+        return _both_ways([*switches, *couplings], lambda point: int(section[point]))
+
+    def point(self, node: str, phase: str) -> int:
+        """The number of a node-phase; ValueError if there is none such."""
+        try:
+            return self.index[node, phase]
+        except KeyError:
+            message = f"node {node} has no phase {phase}" if node in self.network.node else f"no node {node}"
+            raise ValueError(message) from None
+
+    def numbers(self, phases_of: Iterable[tuple[str, str]]) -> Iterator[int]:
+        """The switches of (device, phases) pairs; ValueError for a device or a phase that is not there."""
+        for device, phases in phases_of:
+            for phase in phases:
+                if (device, phase) not in self.switch:
+                    known = device in self.network.device
+                    raise ValueError(
+                        f"device {device} has no phase {phase}" if known else f"no device {device}"
+                    )
+                yield self.switch[device, phase]
+
+    def way_inside(self, start: int, goals: set[int]) -> list[Link]:
+        """The fewest links from a node-phase to the nearest of some node-phases of the same section."""
+        came: dict[int, Link | None] = {start: None}
+        queue = deque([start])
+        while (here := queue.popleft()) not in goals:
+            for link in self.inside.get(here, ()):
+                if link.end not in came:
+                    came[link.end] = link
+                    queue.append(link.end)
+        way: list[Link] = []
+        while (step := came[here]) is not None:
+            way.append(step)
+            here = step.start
+        return way[::-1]
+
+
+def compile_network(network: Network) -> Compiled:
+    """Contract a network into sections.
+
+    Raises ValueError, naming the row, where a row refers to a node that is not there or to a phase that its
+    node has not. Cost: one pass over the rows and one scipy connected-components; do it once a revision.
+
+    >>> compiled = compile_network(Network(
+    ...     nodes=(Node("n1", "AB"), Node("n2", "A"), Node("n3", "A")),
+    ...     lines=(Line("l1", "n1", "n2", "A"),),
+    ...     devices=(Device("C-1", "n2", "n3", "A", closed="A"),)))
+    >>> compiled.sections, compiled.points
+    (3, (('n1', 'A'), ('n1', 'B'), ('n2', 'A'), ('n3', 'A')))
+    >>> compiled.section.tolist()
+    [0, 1, 0, 2]
+    """
+    points = tuple((node.id, phase) for node in network.nodes for phase in node.phases)
+    index = {point: number for number, point in enumerate(points)}
+
+    def at(row: str, node: str, phases: str = "") -> tuple[int, ...]:
+        """Those phases of a node, or all that it has."""
+        if node not in network.node:
+            raise ValueError(f"{row} refers to node {node}, which is not there")
+        phases = phases or network.node[node].phases
+        if missing := [phase for phase in phases if (node, phase) not in index]:
+            raise ValueError(f"{row} needs phase {missing[0]} at node {node}, which has none such")
+        return tuple(index[node, phase] for phase in phases)
+
+    inner: list[Link] = []
+    couplings: list[Coupling] = []
+    for branch in network.branches:
+        kind = type(branch).__name__.lower()
+        starts = at(f"{kind} {branch.id}", branch.from_node, branch.phases)
+        ends = at(f"{kind} {branch.id}", branch.to_node, branch.phases)
+        inner += [Link(kind, branch.id, start, end) for start, end in zip(starts, ends, strict=True)]
+    for transformer in network.transformers:
+        row = f"transformer {transformer.id}"
+        primary = at(row, transformer.primary_node, transformer.phases)
+        if transformer.joins:
+            secondary = at(row, transformer.secondary_node, transformer.phases)
+            inner += [
+                Link("transformer", transformer.id, start, end)
+                for start, end in zip(primary, secondary, strict=True)
+            ]
+            if transformer.common_core and len(primary) > 1:
+                couplings.append(Coupling("bank", transformer.id, primary))
+        else:
+            secondary = at(row, transformer.secondary_node)
+            kind = "unit" if transformer.connection == "phase_to_phase" else "bank"
+            couplings.append(Coupling(kind, transformer.id, primary + secondary, primary, secondary))
+    for capacitor in network.capacitors:
+        if capacitor.connection != "wye_grounded" and len(capacitor.phases) > 1:
+            members = at(f"capacitor {capacitor.id}", capacitor.node, capacitor.phases)
+            couplings.append(Coupling("capacitor", capacitor.id, members))
+    for load in network.loads:
+        if load.connection == "delta":
+            couplings.append(Coupling("load", load.id, at(f"load {load.id}", load.node, load.phases)))
+    services = {
+        (transformer.id, phases): premises.id
+        for premises in network.premises
+        for transformer, phases in served_by(network, premises)
+    }
+    for (transformer_id, phases), premises_id in services.items():
+        node = network.transformer[transformer_id].secondary_node
+        members = at(f"premises {premises_id}", node, phases)
+        # A running three-phase motor holds voltage on a phase that its service has lost (common practice).
+        if len(members) > 1 and network.transformer[transformer_id].joins:
+            couplings.append(Coupling("customer", premises_id, members))
+    switches = [
+        Switch(device, phase, (start, end))
+        for device in network.devices
+        for phase, start, end in zip(
+            device.phases,
+            at(f"device {device.id}", device.from_node, device.phases),
+            at(f"device {device.id}", device.to_node, device.phases),
+            strict=True,
+        )
+    ]
+    for source in network.sources:
+        at(f"source {source.id}", source.node, source.phases)
+    sections, section = join(
+        len(points), np.array([(link.start, link.end) for link in inner], dtype=np.int64)
+    )
+    return Compiled(
+        network=network,
+        index=index,
+        points=points,
+        section=section,
+        sections=sections,
+        switches=tuple(switches),
+        switch={(switch.device.id, switch.phase): number for number, switch in enumerate(switches)},
+        couplings=tuple(couplings),
+        inner=tuple(inner),
+    )
+
+
+def served_by(network: Network, premises: Premises) -> Iterator[tuple[Transformer, str]]:
+    """The one or two transformers of a premises, each with the secondary phases that serve it."""
+    for transformer_id in premises.transformers:
+        transformer = network.transformer[transformer_id]
+        yield transformer, premises.phases or network.node[transformer.secondary_node].phases
+
+
+def join(count: int, pairs: Ints) -> tuple[int, Ints]:
+    """Number the connected parts of `count` points joined by pairs, shape (pairs, 2): how many, and whose
+    is whose.
+
+    >>> how_many, part = join(3, np.array([[0, 2]]))
+    >>> how_many, part.tolist()
+    (2, [0, 1, 0])
+    """
+    pairs = pairs.reshape(-1, 2)
+    graph = coo_array((np.ones(len(pairs), dtype=np.bool_), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    how_many, part = connected_components(graph, directed=False)
+    return int(how_many), part.astype(np.int64)
+
+
+def _both_ways(links: Iterable[Link], key: Callable[[int], int]) -> dict[int, list[Link]]:
+    found: dict[int, list[Link]] = {}
+    for link in links:
+        back = Link(link.kind, link.id, link.end, link.start, link.switch)
+        found.setdefault(key(link.start), []).append(link)
+        found.setdefault(key(link.end), []).append(back)
+    return found
