@@ -1,4 +1,6 @@
-"""What a reported position does to the customers: who lost and who regained the normal supply, and what they are told."""
+"""What a reported position does to the customers: who lost and who regained the normal supply, and what they
+are told.
+"""
 
 import datetime
 from dataclasses import dataclass
@@ -27,7 +29,9 @@ class Effect:
 
 
 def without_supply(open_phases: dict[str, str]) -> set[str]:
-    """Premises that do not have their normal supply: out, on part of their phases, or on a voltage that is not known."""
+    """Premises that do not have their normal supply: out, on part of their phases, or on a voltage that is
+    not known.
+    """
     states = trace(snapshot.compiled(), open_phases).premises()
     return {
         premises
@@ -52,7 +56,8 @@ def record(
 ) -> Effect:
     """Store a reported position and all that follows from it for customers, in the caller's transaction.
 
-    The set of interruptions is brought to what the trace says now, so a late report or a correction ends in the same place.
+    The set of interruptions is brought to what the trace says now, so a late report or a correction ends in
+    the same place.
     """
     positions.record(
         device_id=device_id,

@@ -24,7 +24,7 @@ def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
         if limit.node_id:
             nodes: Iterable[str] = [limit.node_id]
         else:
-            line = compiled.network.line(limit.line_id)
+            line = compiled.network.line[limit.line_id]
             nodes = [line.from_node, line.to_node]
         inside |= {(node, phase) for node in nodes for phase in limit.phases}
     return frozenset(inside)
@@ -62,7 +62,9 @@ def points_of(clearance: Clearance) -> tuple[facts.Point, ...]:
 
 
 def paths(clearance: Clearance, blocked: dict[str, str]) -> tuple[facts.Path, ...]:
-    """Every way by which a source reaches the limits with only `blocked` open, less those the holder has agreed on."""
+    """Every way by which a source reaches the limits with only `blocked` open, less those the holder has
+    agreed on.
+    """
     compiled = snapshot.compiled()
     agreed = set(clearance.dispositions.values_list("source_id", flat=True))
     return tuple(
@@ -88,7 +90,9 @@ def unanswered(clearance: Clearance) -> tuple[str, ...]:
 
 
 def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearance:
-    """All that the rules may ask of a clearance. `trace_paths=False` leaves the live paths out where no rule looks at them."""
+    """All that the rules may ask of a clearance. `trace_paths=False` leaves the live paths out where no rule
+    looks at them.
+    """
     points = points_of(clearance)
     order = getattr(clearance, "order", None)
     return facts.Clearance(
@@ -129,9 +133,11 @@ def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
 
 
 def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
-    """Each clearance that is out and each ground set on that closing these phases would energize, with all else as reported.
+    """Each clearance that is out and each ground set on that closing these phases would energize, with all
+    else as reported.
 
-    A limit counts as hit when any of its node-phases would be other than de-energized; so does a ground set's pole.
+    A limit counts as hit when any of its node-phases would be other than de-energized; so does a ground set's
+    pole.
     """
     compiled = snapshot.compiled()
     open_now = positions.open_phases()
@@ -154,13 +160,13 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
                 facts.Hit(clearance.limits_words, clearance.pk, str(clearance.holder), clearance.holder.phone)
             )
     for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder"):
-        nodes = {
+        at_pole = {
             (node.id, phase)
             for node in compiled.network.nodes
             if node.structure == ground.pole
-            for phase in ground.phases
+            for phase in set(ground.phases) & set(node.phases)
         }
-        if comes_alive(nodes & compiled.network.node_phases):
+        if comes_alive(at_pole):
             holder = ground.clearance.holder
             hits.append(facts.Hit(f"ground set {ground}", ground.clearance_id, str(holder), holder.phone))
     return tuple(hits)

@@ -1,7 +1,9 @@
 """The operations log: appended here and nowhere else.
 
-Each entry carries the SHA-256 of its own content and of the entry before it, so that a changed, removed or inserted entry shows. Numbers are
-given under one advisory lock, because identity numbers commit out of order. The database refuses UPDATE, DELETE and TRUNCATE, and an
+Each entry carries the SHA-256 of its own content and of the entry before it, so that a changed, removed or
+inserted entry shows. Numbers are
+given under one advisory lock, because identity numbers commit out of order. The database refuses UPDATE,
+DELETE and TRUNCATE, and an
 insertion that does not continue the chain.
 """
 
@@ -24,7 +26,9 @@ _CHAINED = (
 
 
 def digest_of(entry: LogEntry) -> str:
-    """SHA-256 over the entry's content and the digest before it, as canonical JSON (sorted keys, UTC ISO 8601 times)."""
+    """SHA-256 over the entry's content and the digest before it, as canonical JSON (sorted keys, UTC ISO 8601
+    times).
+    """
 
     def plain(value: object) -> object:
         if isinstance(value, datetime.datetime):
@@ -51,7 +55,9 @@ def append(
     key: UUID | None = None,
     data: dict[str, Any] | None = None,
 ) -> LogEntry:
-    """Add one entry to the end of the chain, inside the caller's transaction (the lock is held until it ends)."""
+    """Add one entry to the end of the chain, inside the caller's transaction (the lock is held until it
+    ends).
+    """
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
     last = LogEntry.objects.order_by("-number").values_list("number", "digest").first()

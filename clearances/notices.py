@@ -1,6 +1,7 @@
 """What customers are told: the texts, whom they go to, and whether they still hold when they are about to go.
 
-A notice is promised in the transaction of the act that it tells of (`notifications.outbox`); its text is frozen there.
+A notice is promised in the transaction of the act that it tells of (`notifications.outbox`); its text is
+frozen there.
 """
 
 from collections.abc import Iterable
@@ -62,7 +63,8 @@ def _enqueue(kind: str, words: list[_Word]) -> None:
 
 
 def tell_planned(clearance: Clearance, about: Iterable[str]) -> None:
-    """The planned interruption; a second telling (a moved window) takes the place of what has not gone yet."""
+    """The planned interruption; a second telling (a moved window) takes the place of what has not "
+    "gone yet."""
     fact = f"clearance:{clearance.pk}:planned:"
     before = f"{fact}{clearance.telling - 1}" if clearance.telling > 1 else ""
     words = [

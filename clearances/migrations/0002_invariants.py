@@ -1,4 +1,6 @@
-"""The invariants that the database holds, and the transition table frozen as it was when this migration was written."""
+"""The invariants that the database holds, and the transition table frozen as it was when this migration was
+written.
+"""
 
 from pathlib import Path
 from typing import Any

@@ -1,4 +1,6 @@
-"""Whose power goes: who was counted in when the order was checked, who answered, and who was out from when to when."""
+"""Whose power goes: who was counted in when the order was checked, who answered, and who was out from when to
+when.
+"""
 
 from django.db import models
 from django.db.models import F, Q
@@ -8,7 +10,8 @@ from .people import Person
 
 
 class AffectedPremises(models.Model):
-    """A premises that the checked order takes out. A life-support one must be answered for by a named person."""
+    """A premises that the checked order takes out. A life-support one must be answered for by a named "
+    "person."""
 
     clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="affected")
     premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")

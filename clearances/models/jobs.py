@@ -1,4 +1,6 @@
-"""A job, the clearance for exact limits that it needs, and the points that part those limits from every source."""
+"""A job, the clearance for exact limits that it needs, and the points that part those limits from every
+source.
+"""
 
 from django.db import models
 from django.db.models import F, Q
@@ -36,7 +38,9 @@ class Job(models.Model):
 
 
 class Clearance(models.Model):
-    """Authorization to work within stated limits, held by one named person (29 CFR 1910.269(m)). Its number is never used again."""
+    """Authorization to work within stated limits, held by one named person (29 CFR 1910.269(m)). Its number
+    is never used again.
+    """
 
     class State(models.TextChoices):
         ASKED = "asked", "asked for"
@@ -152,7 +156,9 @@ class IsolationPoint(models.Model):
 
 
 class SourceDisposition(models.Model):
-    """A customer's source that no device can part from the limits: what was decided about it, and that the holder agreed."""
+    """A customer's source that no device can part from the limits: what was decided about it, and that the
+    holder agreed.
+    """
 
     clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="dispositions")
     source = models.ForeignKey("circuits.Source", models.PROTECT, related_name="+")

@@ -1,4 +1,6 @@
-"""What is on the line now: tags, people, ground sets, tests. Each row is something somebody reported; none is ever edited away."""
+"""What is on the line now: tags, people, ground sets, tests. Each row is something somebody reported; none is
+ever edited away.
+"""
 
 from django.db import models
 from django.db.models import Q
@@ -85,7 +87,8 @@ class GroundSet(models.Model):
 
 
 class VoltageTest(models.Model):
-    """A test for voltage at the work, the tester proven before and after (29 CFR 1910.269(m)(3)(vi), (n)(5))."""
+    """A test for voltage at the work, the tester proven before and after (29 CFR 1910.269(m)(3)(vi), "
+    "(n)(5))."""
 
     class Result(models.TextChoices):
         NONE = "none", "no voltage found"

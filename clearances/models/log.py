@@ -8,7 +8,9 @@ from .people import Person
 
 
 class LogEntry(models.Model):
-    """One thing ordered, reported or decided. Written by `clearances.log.append` only; corrections are new entries."""
+    """One thing ordered, reported or decided. Written by `clearances.log.append` only; corrections are new
+    entries.
+    """
 
     number = models.BigIntegerField(primary_key=True, help_text="1, 2, 3 ... without gaps")
     verb = models.CharField(max_length=40)

@@ -8,7 +8,9 @@ from .people import Person
 
 
 class SwitchingOrder(models.Model):
-    """What the operator has written for one clearance. A second person checks it before the first step is given."""
+    """What the operator has written for one clearance. A second person checks it before the first step is
+    given.
+    """
 
     class State(models.TextChoices):
         DRAFT = "draft", "draft"

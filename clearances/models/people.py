@@ -1,4 +1,6 @@
-"""People and what they may do: roles are what the board asks of a person, a qualification is what the utility has granted."""
+"""People and what they may do: roles are what the board asks of a person, a qualification is what the utility
+has granted.
+"""
 
 import datetime
 
@@ -18,7 +20,9 @@ class Role(models.TextChoices):
 
 
 class Person(AbstractUser):
-    """Somebody with a log-in. Several roles are possible; holding a clearance needs a qualification with an expiry besides."""
+    """Somebody with a log-in. Several roles are possible; holding a clearance needs a qualification with an
+    expiry besides.
+    """
 
     roles = ArrayField(models.CharField(max_length=16, choices=Role), default=list, blank=True)
     employer = models.CharField(max_length=80, blank=True)

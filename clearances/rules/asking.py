@@ -24,7 +24,8 @@ def may_ask(
                 holder,
                 f"{holder} is not qualified to hold a clearance on that day.",
                 ONE_IN_CHARGE,
-                "Name a holder whose qualification covers the day, or have the qualification entered by the line supervisor.",
+                "Name a holder whose qualification covers the day, or have the qualification entered "
+                "by the line supervisor.",
             )
         )
     if not window_start < promised_end <= latest_finish:

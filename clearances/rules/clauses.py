@@ -1,8 +1,9 @@
 """The clauses that refusals lean on, and how each is known.
 
-29 CFR 1910.269 (2014 revision; the same text for construction work stands in 29 CFR 1926.961 and .962). `seen`: a public copy or a
-parallel text says this; `from memory`: recalled from the published text, check it before you quote it; `utility rule`: not asked for
-by the federal rule, a custom of the trade that a utility may set otherwise.
+29 CFR 1910.269 (2014 revision; the same text for construction work stands in 29 CFR 1926.961 and .962).
+`seen`: a public copy or a parallel text says this; `from memory`: recalled from the published text, check it
+before you quote it; `utility rule`: not asked for by the federal rule, a custom of the trade that a utility
+may set otherwise.
 """
 
 from dataclasses import dataclass

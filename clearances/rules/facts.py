@@ -7,7 +7,9 @@ from .words import in_order
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """An isolation point as reported: which of its `phases` stand open, are made inoperable, and carry this clearance's tag."""
+    """An isolation point as reported: which of its `phases` stand open, are made inoperable, and carry this
+    clearance's tag.
+    """
 
     device: str
     phases: str

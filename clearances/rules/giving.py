@@ -9,8 +9,10 @@ from .words import in_order, letters
 def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
     """Only when no source reaches the limits through anything but reported, inoperable and tagged opens.
 
-    The trace decides (`clearance.paths`: every device taken as closed but the blocking phases of the points). The sentences about single
-    points come on top, because they say what to do; without a live path a point that is short of something still refuses.
+    The trace decides (`clearance.paths`: every device taken as closed but the blocking phases of the points).
+    The sentences about single
+    points come on top, because they say what to do; without a live path a point that is short of something
+    still refuses.
     """
     out: list[Refusal] = []
     if clearance.state != "asked":
@@ -50,7 +52,8 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 path.source,
                 f"Phase {letters(path.phases)} is still fed: {path.words}.",
                 ALL_OPENED,
-                "Open, make inoperable and tag a device on that way, or have somebody look and report that the way is not there.",
+                "Open, make inoperable and tag a device on that way, or have somebody look and report "
+                "that the way is not there.",
             )
         )
     if not clearance.points:
@@ -82,7 +85,8 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 point.device,
                 f"{point.device} is reported {', '.join(short)}.",
                 ALL_OPENED,
-                f"Have the rest of {point.device} reported: open, made inoperable, tag {point.tag_number} hung.",
+                f"Have the rest of {point.device} reported: open, made inoperable, tag "
+                f"{point.tag_number} hung.",
             )
         )
     return tuple(out)
@@ -108,7 +112,8 @@ def may_accept(clearance: Clearance, *, is_holder: bool, read_back: str) -> tupl
                 clearance.holder,
                 f"Only {clearance.holder}, who asked for it, can accept clearance {clearance.number}.",
                 ONE_IN_CHARGE,
-                f"{clearance.holder} accepts on their own device, or by voice with the desk writing down the words.",
+                f"{clearance.holder} accepts on their own device, or by voice with the desk writing "
+                "down the words.",
             )
         )
     if not read_back.strip():

@@ -9,7 +9,9 @@ from .words import in_order, letters
 
 
 def expected_positions(clearance: Clearance, open_now: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """For each step of both halves in order, the phases expected open before and after it, as two strings of letters."""
+    """For each step of both halves in order, the phases expected open before and after it, as two strings of
+    letters.
+    """
     state = dict(open_now)
     out = []
     for step in clearance.half("isolate") + clearance.half("restore"):
@@ -30,8 +32,10 @@ def order_faults(
 ) -> tuple[Refusal, ...]:
     """Why the order may not be checked.
 
-    `open_now`: phases that stand open per device; `stay_open`: phases per device that another clearance holds open or that are normally
-    open and so are not closed by the restore half; `planned_paths`: what would still feed the limits with every point open and tagged.
+    `open_now`: phases that stand open per device; `stay_open`: phases per device that another clearance holds
+    open or that are normally
+    open and so are not closed by the restore half; `planned_paths`: what would still feed the limits with
+    every point open and tagged.
     """
     out = []
     for path in planned_paths:
@@ -39,9 +43,11 @@ def order_faults(
             Refusal(
                 "plan_leaves_source",
                 path.source,
-                f"With every point of this order open and tagged, phase {letters(path.phases)} is still fed: {path.words}.",
+                f"With every point of this order open and tagged, phase {letters(path.phases)} is still "
+                f"fed: {path.words}.",
                 ALL_OPENED,
-                "Add a point on that way, or have somebody look and report by name that the way is not there.",
+                "Add a point on that way, or have somebody look and report by name that the way is not "
+                "there.",
             )
         )
     isolate = clearance.half("isolate")
@@ -83,7 +89,8 @@ def order_faults(
             out.append(
                 _does_not_follow(
                     device,
-                    f"{device} {letters(phases)} is held open or normally open, yet the restore half closes it",
+                    f"{device} {letters(phases)} is held open or normally open, yet the restore half "
+                    "closes it",
                 )
             )
     return tuple(out)
@@ -108,7 +115,8 @@ def may_check(*, writer: str, checker: str, same_person: bool, state: str) -> tu
                 checker,
                 f"{writer} wrote this order; another person has to check it.",
                 SECOND_PERSON,
-                "Ask a second operator or the line supervisor, by telephone if need be, to check it under their own name.",
+                "Ask a second operator or the line supervisor, by telephone if need be, to check it "
+                "under their own name.",
             ),
         )
     if state != "draft":

@@ -1,4 +1,5 @@
-"""A refusal is a value: what is refused, about what, in one sentence, by which clause, and the way past it."""
+"""A refusal is a value: what is refused, about what, in one sentence, by which clause, and the way "
+"past it."""
 
 from dataclasses import dataclass
 
@@ -7,9 +8,11 @@ from .clauses import Clause
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """`code` is stable and for machines, `about` names the device, person or clearance, `text` is the sentence for a person.
+    """`code` is stable and for machines, `about` names the device, person or clearance, `text` is the
+    sentence for a person.
 
-    `way_past` says what would change the answer. It is never an override: it is to do the missing thing or to correct the picture.
+    `way_past` says what would change the answer. It is never an override: it is to do the missing thing or to
+    correct the picture.
     """
 
     code: str

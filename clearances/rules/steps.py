@@ -15,8 +15,10 @@ def may_give_step(
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
-    `tags_at_device`: every live tag of any clearance at the step's device; `open_now`: phases of that device that stand open; `hits`: for
-    a close, every clearance out whose limits, and every ground set, that it would energize with all devices as reported.
+    `tags_at_device`: every live tag of any clearance at the step's device; `open_now`: phases of that device
+    that stand open; `hits`: for
+    a close, every clearance out whose limits, and every ground set, that it would energize with all devices
+    as reported.
     """
     out: list[Refusal] = []
     if clearance.order_state != "checked":
@@ -69,7 +71,8 @@ def _isolate(clearance: Clearance, step: Step, open_now: str) -> list[Refusal]:
                 address,
                 f"Life-support at {address}: no person has answered yet.",
                 LIFE_SUPPORT,
-                "Reach a person there by telephone or at the door, and enter who answered and what their plan is.",
+                "Reach a person there by telephone or at the door, and enter who answered and what "
+                "their plan is.",
             )
         )
     stands = set(step.phases) & set(open_now)
@@ -97,7 +100,8 @@ def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tupl
             Refusal(
                 "not_released",
                 str(clearance.number),
-                f"Clearance {clearance.number} is not released by {clearance.holder}: no tag comes off and nothing is closed.",
+                f"Clearance {clearance.number} is not released by {clearance.holder}: no tag comes off "
+                "and nothing is closed.",
                 TAG_AFTER_RELEASE,
                 f"{clearance.holder} releases it, with every ground set and every person off the line.",
             )
@@ -113,7 +117,8 @@ def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tupl
                     f"{step.device} can't be ordered closed: tag {tag.number} is on it "
                     f"(clearance {tag.clearance}, {tag.holder}{reach}{promised}).",
                     REENERGIZE,
-                    f"Clearance {tag.clearance} is released by its holder and tag {tag.number} is reported off.",
+                    f"Clearance {tag.clearance} is released by its holder and tag {tag.number} is "
+                    "reported off.",
                 )
             )
         for hit in hits:
@@ -122,9 +127,11 @@ def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tupl
                 Refusal(
                     "close_energizes",
                     hit.what,
-                    f"Closing {step.device} {step.phases} would energize {hit.what} (clearance {hit.clearance}, {hit.holder}{reach}).",
+                    f"Closing {step.device} {step.phases} would energize {hit.what} (clearance "
+                    f"{hit.clearance}, {hit.holder}{reach}).",
                     REENERGIZE,
-                    f"{hit.holder} has the people and grounds off and releases clearance {hit.clearance}, or another way back is found.",
+                    f"{hit.holder} has the people and grounds off and releases clearance "
+                    f"{hit.clearance}, or another way back is found.",
                 )
             )
     return out

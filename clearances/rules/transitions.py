@@ -1,7 +1,9 @@
 """The one table of states and the moves between them.
 
-The rules read it, the database trigger is filled from it (frozen into a migration), and DEVELOPERS.md draws it; tests hold the three together.
-A move from "" is how a thing begins. A move that is not in the table is refused for everyone, also for SQL typed by hand.
+The rules read it, the database trigger is filled from it (frozen into a migration), and DEVELOPERS.md draws
+it; tests hold the three together.
+A move from "" is how a thing begins. A move that is not in the table is refused for everyone, also for SQL
+typed by hand.
 """
 
 from collections.abc import Mapping

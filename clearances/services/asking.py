@@ -38,7 +38,9 @@ def ask_for_clearance(
     recall_minutes: int,
     alternate: Person | None = None,
 ) -> Outcome:
-    """The holder-to-be asks for exact limits; they are stored as nodes and lines by phase, and the words are made from them."""
+    """The holder-to-be asks for exact limits; they are stored as nodes and lines by phase, and the words are
+    made from them.
+    """
     holder = who.actor
     refusals = may_ask(
         holder=str(holder),
@@ -50,7 +52,7 @@ def ask_for_clearance(
     )
     try:
         inside = core_limits.between(snapshot.compiled(), from_pole, to_pole, phases)
-    except core_limits.LimitsError as error:
+    except core_limits.NoSuchLimits as error:
         refusals += (
             Refusal(
                 "limits", f"{from_pole} {to_pole}", str(error), BRIEFED, "Name the poles and phases again."
@@ -86,12 +88,13 @@ def ask_for_clearance(
 
 
 def _refuse_call_off(clearance: Clearance, given: Sequence[Step]) -> tuple[Refusal, ...]:
-    if clearance.state not in (Clearance.State.ASKED,):
+    if clearance.state != Clearance.State.ASKED:
         return (
             Refusal(
                 "clearance_out",
                 str(clearance),
-                f"Clearance {clearance.pk} is {clearance.state}: it is released by its holder, then restored.",
+                f"Clearance {clearance.pk} is {clearance.state}: it is released by its holder, then "
+                "restored.",
                 IN_ORDER,
                 f"{clearance.holder} releases it.",
             ),
@@ -110,7 +113,9 @@ def _refuse_call_off(clearance: Clearance, given: Sequence[Step]) -> tuple[Refus
 
 @verb(Role.OPERATOR)
 def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
-    """Call a job off before its clearance is given. What was already opened has to be restored, step by step: the rest is left out."""
+    """Call a job off before its clearance is given. What was already opened has to be restored, step by step:
+    the rest is left out.
+    """
     row = lock_clearance(clearance)
     steps = Step.objects.filter(order__clearance=row)
     if refusals := _refuse_call_off(row, steps.filter(state=Step.State.GIVEN)):
@@ -140,7 +145,8 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
 
 @verb(Role.FOREMAN, Role.OPERATOR)
 def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.datetime, why: str) -> Outcome:
-    """The holder (or the desk for him) says when it will be done; the customers who were told are told again."""
+    """The holder (or the desk for him) says when it will be done; the customers who were told are "
+    "told again."""
     row = lock_clearance(clearance)
     if promised_end <= row.window_start:
         return Refused(

@@ -11,7 +11,9 @@ from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
 
 @verb(Role.OPERATOR)
 def tell_customers(who: Who, *, clearance: int, count: int) -> Outcome:
-    """Promise the planned notices to every affected premises; how many there are is typed back by the person who tells them."""
+    """Promise the planned notices to every affected premises; how many there are is typed back by the person
+    who tells them.
+    """
     row = lock_clearance(clearance)
     out = list(row.affected.values_list("premises_id", flat=True))
     if not out:
@@ -27,13 +29,18 @@ def tell_customers(who: Who, *, clearance: int, count: int) -> Outcome:
     touch(row, expected=None, telling=row.telling + 1)
     notices.tell_planned(row, out)
     by_hand = notices.reach(out).by_hand
-    words = f"{who.actor} tells {len(out) - len(by_hand)} of {len(out)} customers by e-mail; {len(by_hand)} are to be told by hand."
+    words = (
+        f"{who.actor} tells {len(out) - len(by_hand)} of {len(out)} customers by e-mail; "
+        f"{len(by_hand)} are to be told by hand."
+    )
     return write(who, "tell_customers", words, clearance=row, by_hand=by_hand)
 
 
 @verb(Role.OPERATOR, Role.SERVICE)
 def record_answer(who: Who, *, clearance: int, premises: str, answered_by: str, plan: str) -> Outcome:
-    """A person at a life-support premises answered: who, and what they will do. A machine's `delivered` is not an answer."""
+    """A person at a life-support premises answered: who, and what they will do. A machine's `delivered` is
+    not an answer.
+    """
     row = lock_clearance(clearance)
     changed = row.affected.filter(premises=premises).update(
         answered_by=answered_by, plan=plan, answered_at=timezone.now(), taken_by=who.actor

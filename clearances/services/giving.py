@@ -13,7 +13,9 @@ from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, wri
 
 @verb(Role.OPERATOR)
 def give_clearance(who: Who, *, clearance: int, version: int) -> Outcome:
-    """Give the clearance to its holder by name. The trace from every source decides, not the boxes that were ticked."""
+    """Give the clearance to its holder by name. The trace from every source decides, not the boxes that were
+    ticked.
+    """
     row = lock_clearance(clearance)
     now_facts = facts.facts_of(row)
     if refusals := may_give(now_facts):
@@ -103,7 +105,10 @@ def end_freeze(who: Who, *, clearance: int, version: int, finding: str) -> Outco
     row = lock_clearance(clearance)
     last = VoltageTest.objects.filter(clearance=row).order_by("-done_at", "-pk").first()
     if row.state != Clearance.State.FROZEN or last is None or last.result != VoltageTest.Result.NONE:
-        text = f"Clearance {row.pk} is {row.state}; its last test for voltage says: {last.get_result_display() if last else 'none made'}."
+        text = (
+            f"Clearance {row.pk} is {row.state}; its last test for voltage says: "
+            f"{last.get_result_display() if last else 'none made'}."
+        )
         way = "Find the source, have it parted, and have the holder test again with no voltage found."
         return Refused((Refusal("not_tested_since", str(row), text, TEST_AFTER_GIVEN, way),))
     paths = facts.facts_of(row).paths

@@ -1,6 +1,7 @@
 """What the crew reports from the line: people on and off, tests for voltage, ground sets on and off.
 
-All of these are observations. None is refused for what it says; one that does not fit is stored, marked irregular, and shown.
+All of these are observations. None is refused for what it says; one that does not fit is stored, marked
+irregular, and shown.
 """
 
 import datetime
@@ -73,7 +74,8 @@ def report_test(
     tester_proven: bool,
     done_at: datetime.datetime,
 ) -> Outcome:
-    """A test for voltage. Voltage present freezes the clearance at once, whatever else stands on the board."""
+    """A test for voltage. Voltage present freezes the clearance at once, whatever else stands on the "
+    "board."""
     row = lock_clearance(clearance)
     present = result == VoltageTest.Result.PRESENT
     early = row.state in (Clearance.State.ASKED, Clearance.State.GIVEN)
@@ -98,7 +100,10 @@ def report_test(
     touch(
         row, expected=None, **({"state": Clearance.State.FROZEN, "frozen_why": irregular} if frozen else {})
     )
-    words = f"{who.said_by}: tested at {pole}, {letters(phases)}: {VoltageTest.Result(result).label}, {_hhmm(done_at)}."
+    words = (
+        f"{who.said_by}: tested at {pole}, {letters(phases)}: {VoltageTest.Result(result).label}, "
+        f"{_hhmm(done_at)}."
+    )
     return write(
         who,
         "report_test",
@@ -168,7 +173,9 @@ def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.dateti
 def remark(
     who: Who, *, words: str, done_at: datetime.datetime, clearance: int | None = None, look: bool = True
 ) -> Outcome:
-    """Anything else that was seen or said, in the speaker's own words; `look` puts it in front of the desk until somebody answers."""
+    """Anything else that was seen or said, in the speaker's own words; `look` puts it in front of the desk
+    until somebody answers.
+    """
     row = lock_clearance(clearance) if clearance else None
     irregular = "Needs a look." if look else ""
     return write(

@@ -50,7 +50,9 @@ def _not_plannable(clearance: Clearance) -> tuple[Refusal, ...]:
 
 @verb(Role.OPERATOR)
 def choose_points(who: Who, *, clearance: int, version: int, devices: Sequence[str]) -> Outcome:
-    """Name the devices that are to part the limits from every source, in the order in which they are to be opened."""
+    """Name the devices that are to part the limits from every source, in the order in which they are to be
+    opened.
+    """
     row = lock_clearance(clearance)
     if refusals := _not_plannable(row):
         return Refused(refusals)
@@ -74,7 +76,9 @@ def choose_points(who: Who, *, clearance: int, version: int, devices: Sequence[s
 
 @verb(Role.OPERATOR)
 def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> Outcome:
-    """Record what was decided about a customer's source that no device parts from the limits; the holder agrees to it."""
+    """Record what was decided about a customer's source that no device parts from the limits; the holder
+    agrees to it.
+    """
     row = lock_clearance(clearance)
     compiled = snapshot.compiled()
     reaching = {path.source for path in facts.paths(row, planned_block(row))}
@@ -107,7 +111,9 @@ def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> 
 
 @verb(Role.OPERATOR)
 def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
-    """Write both halves from the points, on the positions as they stand: open or check open and tag; then back in reverse."""
+    """Write both halves from the points, on the positions as they stand: open or check open and tag; then
+    back in reverse.
+    """
     row = lock_clearance(clearance)
     if refusals := _not_plannable(row):
         return Refused(refusals)
@@ -153,12 +159,17 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
             in_order(set(point.phases) - set(keep.get(point.device_id, ""))),
         )
     Step.objects.bulk_create(halves[Step.Half.ISOLATE] + halves[Step.Half.RESTORE])
-    words = f"{who.actor} writes order {row.pk}: {len(halves['isolate'])} steps to isolate, {len(halves['restore'])} to restore."
+    words = (
+        f"{who.actor} writes order {row.pk}: {len(halves['isolate'])} steps to isolate, "
+        f"{len(halves['restore'])} to restore."
+    )
     return write(who, "write_order", words, clearance=row)
 
 
 def stay_open(clearance: Clearance) -> dict[str, str]:
-    """Phases of this clearance's points that its restore half must leave open: normally open, or held open by another clearance."""
+    """Phases of this clearance's points that its restore half must leave open: normally open, or held open by
+    another clearance.
+    """
     keep: dict[str, str] = {}
     for point in clearance.points.select_related("device"):
         device = point.device
@@ -227,7 +238,10 @@ def take_check_back(who: Who, *, clearance: int, version: int, why: str) -> Outc
         Step.objects.filter(order__clearance=row).exclude(state="waiting").order_by("half", "place").first()
     )
     if begun:
-        text = f"Step {begun.place} of order {row.pk} ({begun.device_id} {letters(begun.phases)}) is already {begun.state}."
+        text = (
+            f"Step {begun.place} of order {row.pk} ({begun.device_id} {letters(begun.phases)}) is "
+            f"already {begun.state}."
+        )
         way = "Call the job off and restore, or go on."
         return Refused((Refusal("order_begun", str(row), text, IN_ORDER, way),))
     if isinstance(problem := touch(row, expected=version), Stale):
@@ -241,7 +255,9 @@ def take_check_back(who: Who, *, clearance: int, version: int, why: str) -> Outc
 
 
 def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int]]]]:
-    """What still feeds the limits past the chosen points: each path with the devices on it and the customers each would take out."""
+    """What still feeds the limits past the chosen points: each path with the devices on it and the customers
+    each would take out.
+    """
     compiled = snapshot.compiled()
     chosen = planned_block(clearance)
     agreed = set(clearance.dispositions.values_list("source_id", flat=True))

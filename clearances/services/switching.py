@@ -1,6 +1,7 @@
 """Giving steps one at a time and taking their reports by phase; and whatever else is seen of a device.
 
-Orders are refused, observations never: a report that does not fit is stored, marked irregular, and shown until a person has answered it.
+Orders are refused, observations never: a report that does not fit is stored, marked irregular, and shown
+until a person has answered it.
 """
 
 import datetime
@@ -44,7 +45,9 @@ def words_of(step: Step) -> str:
 
 
 def _step(pk: int) -> tuple[Clearance, Step]:
-    """The step and its clearance, locked in that order everywhere: clearance, then device (by the trigger), then step."""
+    """The step and its clearance, locked in that order everywhere: clearance, then device (by the trigger),
+    then step.
+    """
     number = Step.objects.values_list("order", flat=True).get(pk=pk)
     clearance = lock_clearance(number)
     return clearance, Step.objects.select_related("device__structure", "point", "order").get(pk=pk)
@@ -98,7 +101,8 @@ def call_step_back(who: Who, *, step: int, why: str) -> Outcome:
     )
     if not changed:
         return Stale(
-            f"Step {row.place} can't be called back: it is {row.state}, reported {row.reported_phases or 'nothing'}."
+            f"Step {row.place} can't be called back: it is {row.state}, reported "
+            f"{row.reported_phases or 'nothing'}."
         )
     touch(clearance, expected=None)
     return write(
@@ -116,9 +120,11 @@ def report_step(
     made_inoperable: str = "",
     tag: bool = False,
 ) -> Outcome:
-    """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off (remove_tag) as well.
+    """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off
+    (remove_tag) as well.
 
-    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given is still what somebody did:
+    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given
+    is still what somebody did:
     it is stored, and marked.
     """
     clearance, row = _step(step)
@@ -156,7 +162,10 @@ def report_step(
     Step.objects.filter(pk=row.pk).update(**changes)
     touch(clearance, expected=None)
     _finish_if_done(clearance)
-    words = f"{who.said_by}: {_done_words(row, phases, made_inoperable, tag)} at {timezone.localtime(done_at):%H:%M}."
+    words = (
+        f"{who.said_by}: {_done_words(row, phases, made_inoperable, tag)} at "
+        f"{timezone.localtime(done_at):%H:%M}."
+    )
     if effect.words:
         words += f" {effect.words}."
     return write(
@@ -236,7 +245,9 @@ def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, b
 
 
 def _finish_if_done(clearance: Clearance) -> None:
-    """When the last step of the restore half is in, the order and (with no other clearance under way) the job are finished."""
+    """When the last step of the restore half is in, the order and (with no other clearance under way) the job
+    are finished.
+    """
     steps = Step.objects.filter(order__clearance=clearance)
     if clearance.state not in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN):
         return
@@ -256,7 +267,9 @@ def _finish_if_done(clearance: Clearance) -> None:
 def report_position(
     who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
 ) -> Outcome:
-    """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the device is told."""
+    """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the
+    device is told.
+    """
     row = Device.objects.filter(pk=device).first()
     if row is None or not phases or not set(phases) <= set(row.phases):
         text = f"{device} {phases} is not a device and phase on the network."
@@ -304,7 +317,9 @@ def report_position(
 
 
 def _position_irregular(device: Device, phases: str, position: str, tags: tuple[facts.facts.Tag, ...]) -> str:
-    """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection leans on it."""
+    """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
+    leans on it.
+    """
     stood_open = set(positions.open_phases().get(device.pk, ""))
     as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
     parts = []
@@ -317,7 +332,9 @@ def _position_irregular(device: Device, phases: str, position: str, tags: tuple[
 
 
 def _pause_orders(device: Device, irregular: str) -> None:
-    """Every order under way that has a step still to be given at this device stops until the operator has looked."""
+    """Every order under way that has a step still to be given at this device stops until the operator has
+    looked.
+    """
     if irregular:
         waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
         orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
@@ -345,5 +362,7 @@ def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome
 
 @verb(Role.OPERATOR, Role.CHECKER)
 def answer_irregular(who: Who, *, entry: int, answer: str) -> Outcome:
-    """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first screen."""
+    """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first
+    screen.
+    """
     return write(who, "answer_irregular", f"On entry {entry}: {answer}", entry=entry)

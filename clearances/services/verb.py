@@ -1,7 +1,9 @@
 """What every change on the board has in common.
 
-A verb is one function, one transaction and one log entry. Whoever calls it (a page, the API, a command) gets a value back: `Done`, `Refused`
-with the reasons, or `Stale` when the picture it was decided on is no longer the present one. Roles are asked here, so no way in can pass by
+A verb is one function, one transaction and one log entry. Whoever calls it (a page, the API, a command) gets
+a value back: `Done`, `Refused`
+with the reasons, or `Stale` when the picture it was decided on is no longer the present one. Roles are asked
+here, so no way in can pass by
 them. An idempotency key that was already logged gives the first outcome again and changes nothing.
 """
 
@@ -27,7 +29,9 @@ REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; thei
 
 @dataclass(frozen=True, slots=True)
 class Who:
-    """Who does this: the person at the keyboard, for whom they speak (the desk entering a foreman's word), and how the word came."""
+    """Who does this: the person at the keyboard, for whom they speak (the desk entering a foreman's word),
+    and how the word came.
+    """
 
     by: Person
     speaking_for: Person | None = None
@@ -131,7 +135,8 @@ def _role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
 
 
 def _from_database(error: DatabaseError) -> Refusal:
-    """The database's own refusal, as a value: our triggers speak in sentences; a plain constraint is named."""
+    """The database's own refusal, as a value: our triggers speak in sentences; a plain constraint is "
+    "named."""
     cause = error.__cause__
     diagnostic = cause.diag if isinstance(cause, psycopg.Error) else None
     code = (diagnostic and diagnostic.constraint_name) or "database"
@@ -148,7 +153,9 @@ def lock_clearance(number: int) -> Clearance:
 
 
 def touch(clearance: Clearance, *, expected: int | None, **changes: object) -> Stale | None:
-    """Write `changes` to the clearance and count its version up; `Stale` if somebody has changed it since `expected`."""
+    """Write `changes` to the clearance and count its version up; `Stale` if somebody has changed it since
+    `expected`.
+    """
     rows = Clearance.objects.filter(pk=clearance.pk)
     if expected is not None:
         rows = rows.filter(version=expected)
@@ -175,7 +182,9 @@ def write(
     irregular: str = "",
     **data: Any,
 ) -> Done:
-    """Log what was just done and close the verb. A field fact (`done_at`) counts as reported when it reaches the board."""
+    """Log what was just done and close the verb. A field fact (`done_at`) counts as reported when it reaches
+    the board.
+    """
     now = timezone.now()
     return Done(
         log.append(

@@ -1,12 +1,20 @@
-"""How the templates write a moment."""
+"""How the templates write a moment and a number."""
 
+import re
 from datetime import datetime
 
 from django import template
 from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
+
+# A pole, device, tag or telephone number, phases in a row, a figure with its unit: torn over two lines, each is misread.
+WHOLE = re.compile(
+    r"[A-Z]{1,3}-\d+(?:/[A-Z]{1,3}-\d+)*|\d+(?:-\d+)+|\b[ABC](?: [ABC])+\b|\d[\d.]*/?\d* (?:kV|V|A|kVA|kW|ft|in|m|min|h)\b(?: \d+ (?:in|min))?"
+)
 
 
 @register.filter
@@ -16,3 +24,9 @@ def clock(at: datetime | str | None) -> str:
         return at or ""
     local = timezone.localtime(at)
     return date_format(local, "H:i" if local.date() == timezone.localdate() else "D j M H:i")
+
+
+@register.filter
+def whole(words: object) -> SafeString:
+    """The words as HTML, with every number the trade reads as one thing ("P-208", "42-1", "A B C", "12.47 kV") kept on one line."""
+    return mark_safe(WHOLE.sub(r'<span class="keep">\g<0></span>', str(escape(words))))  # noqa: S308  escaped before
