@@ -1,0 +1,67 @@
+// Keeps the regions marked [data-live] true, and says in words when they may not be.
+// The desk listens to the stream named on <body data-stream>: event "look" = look again, any event (also "heard") = the board lives.
+// Other rooms ask every data-poll seconds. The stream carries no facts: the page is fetched again with its own permissions.
+const LATE = 45_000;
+const body = document.body;
+const clock = new Intl.DateTimeFormat("en-GB", {hour: "2-digit", minute: "2-digit", timeZone: body.dataset.zone || undefined});
+let heard = Date.now();
+let fetching = false;
+let again = false;
+
+function lives() {
+  heard = Date.now();
+  say();
+}
+
+function say() {
+  const line = document.getElementById("stale");
+  if (!line) return;
+  const late = Date.now() - heard > LATE;
+  if (late && line.hidden) line.firstElementChild.textContent = `This page has not heard from the board since ${clock.format(heard)}.`;
+  line.hidden = !late;
+}
+
+function typing(region) {
+  return region.querySelector("form[data-typed]") || (region.contains(document.activeElement) && document.activeElement.matches("input, select, textarea"));
+}
+
+async function look() {
+  if (fetching) { again = true; return; }
+  const regions = [...document.querySelectorAll("[data-live][id]")].filter((region) => !typing(region));
+  if (!regions.length) return;
+  fetching = true;
+  const held = document.activeElement;
+  const place = held && held.getAttribute("href");
+  try {
+    await window.htmx.ajax("GET", location.href, {swap: "none", selectOOB: regions.map((region) => `#${region.id}`).join(",")});
+    // A replaced link takes the keyboard's place with it: give it back.
+    if (place && !held.isConnected) document.querySelector(`[href="${CSS.escape(place)}"]`)?.focus({preventScroll: true});
+  } finally {
+    fetching = false;
+    if (again) { again = false; look(); }
+  }
+}
+
+function listen() {
+  const stream = new EventSource(body.dataset.stream);
+  stream.addEventListener("open", () => { lives(); look(); });
+  stream.addEventListener("look", () => { lives(); look(); });
+  stream.addEventListener("heard", lives);
+  stream.addEventListener("error", () => { if (stream.readyState === EventSource.CLOSED) setTimeout(listen, 10_000); });
+}
+
+// A sign-in page that answers in place of what was asked is a page of its own, never a piece of this one.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const {xhr, pathInfo} = event.detail;
+  if (xhr.responseURL && body.dataset.signIn && new URL(xhr.responseURL).pathname === body.dataset.signIn) {
+    event.preventDefault();
+    location.assign(`${body.dataset.signIn}?next=${encodeURIComponent(location.pathname + location.search)}`);
+  } else if (xhr.status === 200 && pathInfo.requestPath === location.href) lives();
+});
+
+if (document.querySelector("[data-live]")) {
+  if (body.dataset.stream) listen();
+  else setInterval(() => { if (document.visibilityState === "visible") look(); }, 1000 * Number(body.dataset.poll || 20));
+  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") { say(); look(); } });
+  setInterval(say, 5_000);
+}
