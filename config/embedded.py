@@ -2,8 +2,8 @@
 
 `python -m config.embedded demo` starts everything with a made-up utility, until Ctrl-C.
 
-`python -m config.embedded exec [--name NAME] -- COMMAND` starts PostgreSQL and the Redis-protocol server, runs
-the command with all settings in its environment, stops the servers, and ends as the command did. With
+`python -m config.embedded exec [--name NAME] -- COMMAND` starts PostgreSQL and the Redis-protocol server,
+runs the command with all settings in its environment, stops the servers, and ends as the command did. With
 `--offline` it starts no server: for tools that only read the settings.
 """
 
@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from mailbox import Maildir
 from pathlib import Path
 from types import FrameType
 
@@ -53,7 +54,7 @@ class Demo:
         self.web_port = free_port(int(os.environ.get("PORT", "8000")))
         self.mail_port = free_port()
         self.mail = folder / "mail"
-        self.mail.mkdir(exist_ok=True)
+        Maildir(self.mail)
         self.env = settings(self.servers, web_port=self.web_port, mail_port=self.mail_port)
         self.env["DEMO"] = str(self.mail)
         self.address = self.env["PUBLIC_URL"]
@@ -68,7 +69,7 @@ class Demo:
             self._manage("import_network", str(NETWORK))
             self._manage("load_demo")
             loaded.touch()
-        self._run("Mail catcher", "-m", "config.mail", str(self.mail_port), str(self.mail))
+        self._run("Mail catcher", "-m", "config.catcher", str(self.mail_port), str(self.mail))
         celery = ["-m", "celery", "--app", "config"]
         alone = ["--concurrency=1", "--without-gossip", "--without-mingle"]
         self._run("Worker", *celery, "worker", *alone, "--loglevel=INFO")

