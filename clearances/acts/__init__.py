@@ -1,0 +1,17 @@
+"""The acts by subject. Importing this package registers them all in `base.ACTS`."""
+
+from . import asking, customers, giving, on_the_line, planning, switching
+from .base import ACTS, Act, allowed, link
+
+__all__ = [
+    "ACTS",
+    "Act",
+    "allowed",
+    "asking",
+    "customers",
+    "giving",
+    "link",
+    "on_the_line",
+    "planning",
+    "switching",
+]
