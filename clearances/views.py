@@ -44,7 +44,7 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
         else:
             stale = outcome.sentence
     context = {
-        "verb": {"name": name, "title": this.title(), "button": this.button, "danger": kind.danger},
+        "verb": {"name": name, "title": this.title(), "button": this.press, "danger": kind.danger},
         "about": this.about(),
         "sentence": this.sentence,
         "form": form,

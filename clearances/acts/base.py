@@ -70,6 +70,7 @@ class Act:
     form: ClassVar[type[ActForm]] = ActForm
     label: ClassVar[str]
     sentence: ClassVar[str] = ""
+    button: ClassVar[str] = ""
     danger: ClassVar[bool] = False
     versioned: ClassVar[bool] = False
     again: ClassVar[bool] = False
@@ -120,8 +121,9 @@ class Act:
         return f"{self.label}: clearance {self._clearance.pk}" if self._clearance else self.label
 
     @property
-    def button(self) -> str:
-        return self.label
+    def press(self) -> str:
+        """The words on the button."""
+        return self.button or self.label
 
     def about(self) -> Facts:
         """What must be before the eyes of whoever does this."""

@@ -36,7 +36,7 @@ class GiveClearance(Act):
     again = True
 
     @property
-    def button(self) -> str:
+    def press(self) -> str:
         return f"Give clearance {self.clearance.pk} to {self.clearance.holder}"
 
     def about(self) -> Facts:

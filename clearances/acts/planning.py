@@ -1,12 +1,15 @@
 """Choosing the points, the order, its check."""
 
-from typing import Any
+from functools import cached_property
+from typing import Any, cast
 
 from django import forms
 from django.http import Http404
 
 from circuits.models import Device, Source
 
+from ..rules.facts import Path
+from ..rules.words import letters
 from ..services import planning
 from ..services.switching import where, words_of
 from .asking import WhyForm
@@ -14,61 +17,76 @@ from .base import Act, ActForm, Facts, act
 
 
 class PointsForm(ActForm):
-    devices = forms.CharField(
-        label="Points, in the order in which they are opened",
+    devices = forms.MultipleChoiceField(label="Points", required=False, widget=forms.CheckboxSelectMultiple)
+    other = forms.CharField(
+        label="A device that is not listed",
         required=False,
-        help_text="Device numbers, parted by blanks. Press a device below to add it.",
-        widget=forms.TextInput(
-            attrs={"autocomplete": "off", "autocapitalize": "characters", "list": "devices"}
-        ),
+        help_text="Its number, read twice. C-208 is not C-280.",
+        widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
 
-    def clean_devices(self) -> list[str]:
-        return list(dict.fromkeys(self.cleaned_data["devices"].replace(",", " ").upper().split()))
+    def __init__(self, *args: Any, act: "ChoosePoints", **kwargs: Any) -> None:
+        super().__init__(*args, act=act, **kwargs)
+        devices = cast(forms.MultipleChoiceField, self.fields["devices"])
+        devices.choices = act.candidates()
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        other = data.pop("other", "").strip().upper()
+        data["devices"] = [*data.get("devices", ()), *([other] if other else [])]
+        return data
 
 
 @act
 class ChoosePoints(Act):
+    """Ticks are saved and the ways that are left are shown again, until none is."""
+
     name = "choose_points"
     form = PointsForm
     label = "Choose the points"
+    button = "Take these points, and show what is left"
     sentence = "An order that was written before is thrown away."
     versioned = True
 
+    @cached_property
+    def chosen(self) -> list[Device]:
+        return [point.device for point in self.clearance.points.select_related("device__structure")]
+
+    @cached_property
+    def ways(self) -> list[tuple[Path, list[tuple[str, int]]]]:
+        return planning.ways_in(self.clearance)
+
+    def candidates(self) -> list[tuple[str, str]]:
+        """What is chosen, then every device on a way that is left, the nearest to the limits first."""
+        customers = {device: count for _, found in self.ways for device, count in reversed(found)}
+        devices = Device.objects.select_related("structure").in_bulk(list(customers))
+        listed = {device.pk: f"{_named(device)}, chosen" for device in self.chosen}
+        for number, count in customers.items():
+            words = f"{_named(devices[number])}: {count} customers out with it"
+            listed.setdefault(
+                number, words if devices[number].visible_break else f"{words}; no visible break"
+            )
+        return list(listed.items())
+
     def initial(self) -> dict[str, Any]:
-        chosen = [point.device_id for point in self.clearance.points.all()]
-        wanted = self.param("add")
-        return {"devices": " ".join(dict.fromkeys([*chosen, *([wanted] if wanted else [])]))}
+        return {"devices": [device.pk for device in self.chosen]}
 
     def about(self) -> Facts:
-        facts = super().about()
-        chosen = self.clearance.points.select_related("device__structure")
-        if chosen:
-            facts.append(
-                (
-                    "Chosen now",
-                    [f"{point.device_id} {point.phases} at {where(point.device)}" for point in chosen],
-                )
-            )
-        ways = planning.ways_in(self.clearance)
-        devices = Device.objects.select_related("structure").in_bulk(
-            {device for _, found in ways for device, _ in found}
-        )
-        for path, found in ways:
-            at = [
-                f"{device} at {where(devices[device])}: opening it takes {customers} customers out"
-                f"{'' if devices[device].visible_break else '; no visible break'}"
-                for device, customers in found
-            ]
-            facts.append((f"Fed by {path.source}, phase {path.phases}", [path.words, *at]))
-        if not ways:
-            facts.append(
-                (
-                    "With these points",
-                    "No source on record reaches the limits. Sources that are not on record can.",
-                )
-            )
-        return facts
+        left: Facts = [
+            (f"Still fed by {path.source}, phases {letters(path.phases)}", path.words)
+            for path, _ in self.ways
+        ]
+        nothing = "No source on record reaches the limits. One that is not on record can."
+        return super().about() + (left or [("With the points chosen", nothing)])
+
+    def back(self) -> str:
+        if self.request.method == "POST" and planning.ways_in(self.clearance):
+            return self.request.get_full_path()
+        return super().back()
+
+
+def _named(device: Device) -> str:
+    return f"{device.pk} {device.kind.replace('_', ' ')}, {letters(device.phases)}, at {where(device)}"
 
 
 class DecisionForm(ActForm):

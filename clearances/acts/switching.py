@@ -71,7 +71,7 @@ class ReportStep(StepAct):
     field_word = True
 
     @property
-    def button(self) -> str:
+    def press(self) -> str:
         return {"close": "Closed, and it held", "remove_tag": "Tag is off"}.get(
             self.step.operation, "Done as ticked"
         )
