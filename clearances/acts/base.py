@@ -47,7 +47,7 @@ class ActForm(forms.Form):
             self.fields["how"] = forms.ChoiceField(
                 choices=HOW, widget=forms.RadioSelect, label="How did the word come", initial="radio"
             )
-        if act.again:
+        if VERBS[act.name].again:
             self.fields["password"] = forms.CharField(
                 widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
                 label=f"Your password, {act.person}",
@@ -73,7 +73,6 @@ class Act:
     button: ClassVar[str] = ""
     danger: ClassVar[bool] = False
     versioned: ClassVar[bool] = False
-    again: ClassVar[bool] = False
     field_word: ClassVar[bool] = (
         False  # the foreman's or crew's own word; the desk may enter it for them, labelled so
     )

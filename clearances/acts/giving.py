@@ -33,7 +33,6 @@ class GiveClearance(Act):
         "what was reported."
     )
     versioned = True
-    again = True
 
     @property
     def press(self) -> str:
@@ -92,7 +91,6 @@ class ReleaseClearance(Act):
     sentence = "After this the line must be taken as energized. A released clearance does not come back."
     danger = True
     versioned = True
-    again = True
     field_word = True
 
     def about(self) -> Facts:
@@ -117,7 +115,6 @@ class EndFreeze(Act):
     sentence = "Only after the source was found and parted, and a later test found no voltage."
     danger = True
     versioned = True
-    again = True
 
     def about(self) -> Facts:
         return [*super().about(), ("Frozen because", self.clearance.frozen_why), *sheet(self)]

@@ -11,7 +11,7 @@ from circuits.core import limits as core_limits
 from .. import facts, notices
 from ..models import Clearance, Job, Limit, Person, Role, Step, SwitchingOrder
 from ..rules.asking import may_ask
-from ..rules.clauses import BRIEFED, IN_ORDER
+from ..rules.clauses import BRIEFED, IN_ORDER, ONE_IN_CHARGE
 from ..rules.refusal import Refusal
 from ..rules.words import letters
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
@@ -148,6 +148,10 @@ def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.dateti
     """The holder (or the desk for him) says when it will be done; the customers who were told are "
     "told again."""
     row = lock_clearance(clearance)
+    if who.actor.pk != row.holder_id and not who.by.has_role(Role.OPERATOR):
+        text = f"Clearance {row.pk} is {row.holder}'s."
+        way = f"{row.holder} or the desk moves it."
+        return Refused((Refusal("not_the_holder", str(row), text, ONE_IN_CHARGE, way),))
     if promised_end <= row.window_start:
         return Refused(
             (

@@ -11,7 +11,7 @@ from ..rules.release import may_release
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
 
 
-@verb(Role.OPERATOR)
+@verb(Role.OPERATOR, again=True)
 def give_clearance(who: Who, *, clearance: int, version: int) -> Outcome:
     """Give the clearance to its holder by name. The trace from every source decides, not the boxes that were
     ticked.
@@ -68,7 +68,7 @@ def take_clearance_back(who: Who, *, clearance: int, version: int, why: str) -> 
     )
 
 
-@verb(Role.FOREMAN, Role.OPERATOR)
+@verb(Role.FOREMAN, Role.OPERATOR, again=True)
 def release_clearance(
     who: Who, *, clearance: int, version: int | None, told_everyone: bool, all_off: bool
 ) -> Outcome:
@@ -99,7 +99,7 @@ def release_clearance(
     return write(who, "release_clearance", words, clearance=row)
 
 
-@verb(Role.OPERATOR)
+@verb(Role.OPERATOR, again=True)
 def end_freeze(who: Who, *, clearance: int, version: int, finding: str) -> Outcome:
     """What was found about the voltage, and a later test with none: the clearance is valid to work again."""
     row = lock_clearance(clearance)

@@ -71,11 +71,14 @@ Outcome = Done | Refused | Stale
 
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """A registered verb: its name, the roles that may do it, and the function."""
+    """A registered verb: its name, the roles that may do it, the function, and whether it asks who you are
+    again (the page and the API then want the password of the person at the keyboard).
+    """
 
     name: str
     roles: tuple[str, ...]
     run: Callable[..., Outcome]
+    again: bool
 
 
 VERBS: dict[str, Verb] = {}
@@ -85,6 +88,7 @@ P = ParamSpec("P")
 
 def verb(
     *roles: str,
+    again: bool = False,
 ) -> Callable[[Callable[Concatenate[Who, P], Outcome]], Callable[Concatenate[Who, P], Outcome]]:
     """Register a service function as a verb for `roles`, and run it in one transaction."""
 
@@ -95,6 +99,8 @@ def verb(
         def run(who: Who, /, *args: P.args, **kwargs: P.kwargs) -> Outcome:
             if not who.by.has_role(*roles):
                 return Refused((_role_refusal(who.by, roles),))
+            if who.speaking_for and not who.by.has_role(Role.OPERATOR):
+                return Refused((_role_refusal(who.by, (Role.OPERATOR,)),))
             try:
                 with transaction.atomic():
                     with connection.cursor() as cursor:
@@ -113,7 +119,7 @@ def verb(
                     return Refused((_from_database(error),))
                 raise
 
-        VERBS[name] = Verb(name, roles, run)
+        VERBS[name] = Verb(name, roles, run, again)
         return run
 
     return register
