@@ -6,7 +6,8 @@ Every move goes through the board's own verbs, so a stage that can't be reached 
 
 import datetime
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import ClassVar
 from uuid import uuid4
 
 from django.utils import timezone
@@ -17,7 +18,7 @@ from clearances.services import asking, customers, giving, on_the_line, planning
 from clearances.services.verb import Done, Outcome, Who
 
 # The points of the job in the order in which they are opened: both ends of the section, then the machines.
-POINTS = ("C-208", "C-221", "G-219", "D-212")
+POINTS = ("C-208", "C-221", "D-219", "D-212")
 
 # How far a clearance can be brought, in order.
 STAGES = (
@@ -57,8 +58,8 @@ class Cast:
     mira: Person
     jon: Person
     ruth: Person
-    points: tuple[str, ...] = POINTS
-    crew: tuple[str, ...] = field(default=("Sal Moreno", "Lee Abara"))
+    points: ClassVar[tuple[str, ...]] = POINTS
+    crew: ClassVar[tuple[str, ...]] = ("Sal Moreno", "Lee Abara")
 
     @classmethod
     def present(cls) -> "Cast":

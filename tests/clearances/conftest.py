@@ -7,7 +7,7 @@ from django.core.management import call_command
 from django.db import transaction
 from pytest_django import DjangoDbBlocker
 
-from clearances.management.commands import load_demo
+from clearances import demo
 from notifications import wakeup
 from tests.cast import Cast
 
@@ -16,7 +16,7 @@ NETWORK = "circuits/demo"
 
 def _load() -> None:
     call_command("import_network", NETWORK, verbosity=0)
-    load_demo.load()
+    demo.load()
 
 
 @pytest.fixture(autouse=True)
