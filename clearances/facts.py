@@ -1,6 +1,6 @@
 """Rows into the plain values that `clearances.rules` looks at."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -21,11 +21,11 @@ def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
     """The (node, phase) pairs inside the limits; a line stands for both of its ends."""
     inside: set[tuple[str, str]] = set()
     for limit in clearance.limits.all():
-        if limit.node_id:
-            nodes: Iterable[str] = [limit.node_id]
-        else:
+        if limit.line_id:
             line = compiled.network.line[limit.line_id]
             nodes = [line.from_node, line.to_node]
+        else:
+            nodes = [str(limit.node_id)]
         inside |= {(node, phase) for node in nodes for phase in limit.phases}
     return frozenset(inside)
 

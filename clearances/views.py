@@ -12,7 +12,8 @@ from .acts import ACTS, allowed
 from .models import Person
 from .rooms import room_of
 from .rules.refusal import Refusal
-from .services.verb import VERBS, Done, Refused
+from .services import VERBS
+from .services.verb import Done, Refused
 
 
 @login_required

@@ -20,8 +20,9 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from ..models import Clearance, Person, Role, Step
 from ..rooms import room_of
 from ..rules.words import letters
+from ..services import VERBS
 from ..services.switching import where, words_of
-from ..services.verb import VERBS, Who
+from ..services.verb import Who
 
 HOW = [("radio", "radio"), ("telephone", "telephone"), ("in person", "in person")]
 Facts = list[tuple[str, str | list[str]]]

@@ -59,5 +59,5 @@ class PhasesField(forms.MultipleChoiceField):
     def __init__(self, phases: str = "ABC", **kwargs: Any) -> None:
         super().__init__(choices=[(phase, f"phase {phase}") for phase in phases], **kwargs)
 
-    def clean(self, value: Any) -> str:  # type: ignore[override]
+    def clean(self, value: Any) -> str:
         return in_order("".join(super().clean(value)))

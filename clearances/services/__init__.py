@@ -1,5 +1,6 @@
-"""The verbs of the board, by subject. Importing this package registers them all in `verb.VERBS`."""
+"""The verbs of the board, by subject. Importing this package registers them all in `VERBS`."""
 
 from . import asking, customers, giving, on_the_line, planning, switching
+from .verb import VERBS
 
-__all__ = ["asking", "customers", "giving", "on_the_line", "planning", "switching"]
+__all__ = ["VERBS", "asking", "customers", "giving", "on_the_line", "planning", "switching"]

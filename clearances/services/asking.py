@@ -1,7 +1,7 @@
 """Asking for a clearance, and calling the job off."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from django.utils import timezone
 
@@ -87,7 +87,7 @@ def ask_for_clearance(
     )
 
 
-def _refuse_call_off(clearance: Clearance, given: Sequence[Step]) -> tuple[Refusal, ...]:
+def _refuse_call_off(clearance: Clearance, given: Iterable[Step]) -> tuple[Refusal, ...]:
     if clearance.state != Clearance.State.ASKED:
         return (
             Refusal(

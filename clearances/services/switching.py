@@ -13,6 +13,7 @@ from circuits.models import Device
 
 from .. import effects, facts
 from ..models import Clearance, Job, Role, Step, SwitchingOrder, Tag
+from ..rules import facts as values
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
 from ..rules.steps import may_give_step
@@ -284,6 +285,8 @@ def report_position(
                 ),
             )
         )
+    for order in _orders_leaning_on(row):  # clearance before device, as everywhere
+        lock_clearance(order)
     tags = facts.tags_at(device)
     irregular = _position_irregular(row, in_order(phases), position, tags)
     effect = effects.record(
@@ -316,7 +319,7 @@ def report_position(
     )
 
 
-def _position_irregular(device: Device, phases: str, position: str, tags: tuple[facts.facts.Tag, ...]) -> str:
+def _position_irregular(device: Device, phases: str, position: str, tags: tuple[values.Tag, ...]) -> str:
     """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
     leans on it.
     """
@@ -331,17 +334,19 @@ def _position_irregular(device: Device, phases: str, position: str, tags: tuple[
     return " ".join(parts)
 
 
+def _orders_leaning_on(device: Device) -> list[int]:
+    """Checked orders with a step still to be given or reported at this device."""
+    waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
+    orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
+    return list(orders.order_by("pk").values_list("pk", flat=True))
+
+
 def _pause_orders(device: Device, irregular: str) -> None:
-    """Every order under way that has a step still to be given at this device stops until the operator has
-    looked.
-    """
-    if irregular:
-        waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
-        orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
-        numbers = list(orders.values_list("pk", flat=True))
-        orders.update(state="paused", paused_why=irregular)
-        for clearance in Clearance.objects.filter(pk__in=numbers):
-            touch(clearance, expected=None)
+    """Every order under way that leans on this device stops until the operator has looked."""
+    numbers = _orders_leaning_on(device) if irregular else []
+    SwitchingOrder.objects.filter(pk__in=numbers).update(state="paused", paused_why=irregular)
+    for clearance in Clearance.objects.filter(pk__in=numbers):
+        touch(clearance, expected=None)
 
 
 @verb(Role.OPERATOR)

@@ -24,6 +24,15 @@ from ..models import Clearance, LogEntry, Person, Role
 from ..rules.clauses import PICTURE, ROLE
 from ..rules.refusal import Refusal
 
+# What another transaction at the same moment can cause. Tried again, because the second try sees what the
+# first collided with: the same key
+# sent twice, the same name signed on twice. So no observation is lost to a collision.
+PASSING = (
+    psycopg.errors.LockNotAvailable,
+    psycopg.errors.DeadlockDetected,
+    psycopg.errors.UniqueViolation,
+)
+ATTEMPTS = 3
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
 
@@ -101,28 +110,42 @@ def verb(
                 return Refused((_role_refusal(who.by, roles),))
             if who.speaking_for and not who.by.has_role(Role.OPERATOR):
                 return Refused((_role_refusal(who.by, (Role.OPERATOR,)),))
-            try:
-                with transaction.atomic():
-                    with connection.cursor() as cursor:
-                        cursor.execute("SET LOCAL lock_timeout = '3s'")
-                    if earlier := _already(who):
-                        return Done(earlier, repeated=True)
-                    return service(who, *args, **kwargs)
-            except IntegrityError as error:
-                if earlier := _already(who):  # the same key, sent twice at once
-                    return Done(earlier, repeated=True)
-                return Refused((_from_database(error),))
-            except DatabaseError as error:
-                if isinstance(error.__cause__, psycopg.errors.LockNotAvailable):
-                    return Stale("Somebody else is changing this just now. Look again, then decide.")
-                if getattr(error.__cause__, "sqlstate", None) == REFUSED_BY_DATABASE:
-                    return Refused((_from_database(error),))
-                raise
+            for attempt in range(1, ATTEMPTS + 1):
+                try:
+                    return _once(who, functools.partial(service, who, *args, **kwargs))
+                except DatabaseError as error:
+                    ours = getattr(error.__cause__, "sqlstate", None) == REFUSED_BY_DATABASE
+                    if ours or isinstance(error.__cause__, psycopg.errors.CheckViolation):
+                        return Refused((_from_database(error),))
+                    if not isinstance(error.__cause__, PASSING):
+                        raise
+                    if attempt == ATTEMPTS:
+                        return _gave_up(error)
+            raise AssertionError("the last attempt returns")
 
         VERBS[name] = Verb(name, roles, run, again)
         return run
 
     return register
+
+
+def _once(who: Who, service: Callable[[], Outcome]) -> Outcome:
+    """One attempt in one transaction; whatever is not done leaves nothing behind."""
+    with transaction.atomic():
+        with connection.cursor() as cursor:
+            cursor.execute("SET LOCAL lock_timeout = '3s'")
+        if earlier := _already(who):
+            return Done(earlier, repeated=True)
+        outcome = service()
+        if not isinstance(outcome, Done):
+            transaction.set_rollback(True)
+        return outcome
+
+
+def _gave_up(error: DatabaseError) -> Outcome:
+    if isinstance(error, IntegrityError):
+        return Refused((_from_database(error),))
+    return Stale("Somebody else is changing this just now. Look again, then decide.")
 
 
 def _already(who: Who) -> LogEntry | None:

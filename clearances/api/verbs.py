@@ -1,0 +1,158 @@
+"""Every verb of the board over the API: one POST each, its fields read from the verb's own signature.
+
+So the API can do exactly what the pages can, under the same roles, rules and database refusals, and can't
+drift from them.
+"""
+
+import datetime
+import inspect
+from collections.abc import Callable
+from typing import Any, cast, get_type_hints
+
+from drf_spectacular.utils import OpenApiResponse, extend_schema
+from rest_framework import serializers, status
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from ..models import Person, Role
+from ..services import VERBS
+from ..services.verb import Done, Refused, Verb, Who
+
+_FIELDS: dict[Any, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
+    str: serializers.CharField,
+    int: serializers.IntegerField,
+    bool: serializers.BooleanField,
+    datetime.datetime: serializers.DateTimeField,
+}
+
+
+class WhoSerializer(serializers.Serializer[Any]):
+    """What every act carries beside its own fields."""
+
+    key = serializers.UUIDField(
+        help_text="Idempotency key: the same key sent again gives the first answer and changes nothing."
+    )
+    speaking_for = serializers.SlugRelatedField(
+        slug_field="username",
+        queryset=Person.objects.filter(is_active=True),
+        required=False,
+        help_text="Log-in name of the person whose word the operator enters.",
+    )
+    how = serializers.ChoiceField(choices=["board", "radio", "telephone", "in person"], default="board")
+
+
+class DoneSerializer(serializers.Serializer[Any]):
+    entry = serializers.IntegerField(help_text="Number of the log entry.")
+    words = serializers.CharField()
+    irregular = serializers.CharField(help_text="Why it is out of the ordinary; empty if it is not.")
+    repeated = serializers.BooleanField(help_text="The key had been used: this is the first answer again.")
+
+
+class RefusalSerializer(serializers.Serializer[Any]):
+    code = serializers.CharField()
+    about = serializers.CharField()
+    text = serializers.CharField()
+    clause = serializers.CharField(source="clause.number")
+    mark = serializers.CharField(source="clause.mark")
+    way_past = serializers.CharField()
+
+
+class RefusedSerializer(serializers.Serializer[Any]):
+    refusals = RefusalSerializer(many=True)
+
+
+class StaleSerializer(serializers.Serializer[Any]):
+    stale = serializers.CharField()
+
+
+def _field(kind: Any, *, required: bool) -> serializers.Field[Any, Any, Any, Any]:
+    optional: dict[str, Any] = {} if required else {"required": False}
+    if kind in _FIELDS:
+        blank = {"allow_blank": True} if kind is str and not required else {}
+        return _FIELDS[kind](**optional, **blank)
+    if Person in getattr(kind, "__args__", ()):
+        people = Person.objects.filter(is_active=True)
+        return serializers.SlugRelatedField(
+            slug_field="username", queryset=people, allow_null=True, **optional
+        )
+    if str in getattr(kind, "__args__", ()):
+        return serializers.ListField(child=serializers.CharField(), **optional)
+    inner = next(one for one in kind.__args__ if one in _FIELDS)
+    return _FIELDS[inner](allow_null=True, **optional)
+
+
+def serializer_of(verb: Verb) -> type[WhoSerializer]:
+    """The body of one verb: its keyword arguments, and who does it."""
+    service = inspect.unwrap(verb.run)
+    hints = get_type_hints(service)
+    fields: dict[str, Any] = {
+        name: _field(hints[name], required=parameter.default is inspect.Parameter.empty)
+        for name, parameter in inspect.signature(service).parameters.items()
+        if parameter.kind is inspect.Parameter.KEYWORD_ONLY
+    }
+    if verb.again:
+        fields["password"] = serializers.CharField(write_only=True, help_text="Your own, again.")
+    return type(f"{_camel(verb)}Serializer", (WhoSerializer,), fields)
+
+
+def _camel(verb: Verb) -> str:
+    return verb.name.title().replace("_", "")
+
+
+class VerbView(APIView):
+    """POST one act. 201 done, 403 not your role, 409 the picture has changed, 422 refused with the reasons."""
+
+    verb: Verb
+    body: type[WhoSerializer]
+
+    def post(self, request: Request) -> Response:
+        body = self.body(data=request.data)
+        body.is_valid(raise_exception=True)
+        data = dict(body.validated_data)
+        person = cast(Person, request.user)
+        if self.verb.again and not person.check_password(data.pop("password")):
+            raise ValidationError({"password": ["That is not your password."]})
+        who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"))
+        outcome = self.verb.run(who, **data)
+        if isinstance(outcome, Done):
+            entry = outcome.entry
+            answer = {
+                "entry": entry.number,
+                "words": entry.words,
+                "irregular": entry.irregular,
+                "repeated": outcome.repeated,
+            }
+            return Response(
+                answer, status=status.HTTP_200_OK if outcome.repeated else status.HTTP_201_CREATED
+            )
+        if isinstance(outcome, Refused):
+            role = any(refusal.code == "role" for refusal in outcome.refusals)
+            code = status.HTTP_403_FORBIDDEN if role else status.HTTP_422_UNPROCESSABLE_ENTITY
+            return Response(RefusedSerializer({"refusals": outcome.refusals}).data, status=code)
+        return Response({"stale": outcome.sentence}, status=status.HTTP_409_CONFLICT)
+
+
+def view_of(verb: Verb) -> Callable[..., Any]:
+    """The view of one verb, documented from its docstring."""
+    body = serializer_of(verb)
+    roles = ", ".join(Role(role).label for role in verb.roles)
+    described = extend_schema(
+        operation_id=verb.name,
+        request=body,
+        responses={
+            201: DoneSerializer,
+            200: OpenApiResponse(DoneSerializer, "The key had been used."),
+            403: RefusedSerializer,
+            409: StaleSerializer,
+            422: RefusedSerializer,
+        },
+        description=f"{inspect.getdoc(inspect.unwrap(verb.run))}\n\nFor: {roles}.",
+        tags=["acts"],
+    )
+    kind: type[VerbView] = type(f"{_camel(verb)}View", (VerbView,), {"verb": verb, "body": body})
+    return described(kind).as_view()
+
+
+ALL = {name: view_of(verb) for name, verb in VERBS.items()}
