@@ -44,7 +44,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "servestatic.middleware.ServeStaticMiddleware",
     "config.security.headers",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -135,8 +135,8 @@ SHORT_DATETIME_FORMAT = "j M H:i"
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 # Files are served from where they lie, ours and those in the wheels: nothing is collected.
-WHITENOISE_USE_FINDERS = True
-WHITENOISE_AUTOREFRESH = False
+SERVESTATIC_USE_FINDERS = True
+SERVESTATIC_AUTOREFRESH = False
 
 EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
 EMAIL_HOST = _env.email_url.host

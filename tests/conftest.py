@@ -11,6 +11,8 @@ import os
 import socket
 import subprocess
 import sys
+import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -18,9 +20,13 @@ from unittest import mock
 
 import psycopg
 import pytest
+import uvicorn
 from django.db import connections
+from django.db.backends.postgresql.base import DatabaseWrapper
 from django.test import TransactionTestCase, override_settings
 from psycopg import sql
+
+from config.servers import free_port
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -54,30 +60,39 @@ def app_url(database_name: str) -> str:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(database_name: str, admin_url: str, owner_url: str) -> Iterator[None]:
-    """Make the test database from the empty one (which has the roles' default rights), migrate it, point
-    Django there."""
+def django_db_setup(database_name: str, admin_url: str) -> Iterator[None]:
+    """Make the test database and point Django there."""
     name = sql.Identifier(database_name)
-    with psycopg.connect(os.environ["ADMIN_DATABASE_URL"], dbname="postgres", autocommit=True) as server:
-        # One after the other: a template may not be in use.
+    with psycopg.connect(_url("ADMIN_DATABASE_URL", "postgres"), autocommit=True) as server:
+        # One process migrates, the others wait and copy what it made; nor may a template be in use when
+        # copied.
         server.execute("SELECT pg_advisory_lock(1)")
+        if not server.execute("SELECT FROM pg_database WHERE datname = 'test_board_template'").rowcount:
+            _make_template(server)
         server.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(name))
-        server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE board OWNER board_owner").format(name))
+        server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE test_board_template").format(name))
         server.execute("SELECT pg_advisory_unlock(1)")
-        subprocess.run(
-            [sys.executable, "manage.py", "migrate", "--no-input", "--verbosity=0"],
-            env=os.environ | {"DATABASE_URL": owner_url},
-            cwd=ROOT,
-            check=True,
-        )
         board = connections["default"]
+        assert isinstance(board, DatabaseWrapper)
         board.settings_dict["NAME"] = database_name
-        cleared = _teardown(admin_url)
-        with mock.patch.object(TransactionTestCase, "_fixture_teardown", cleared):
+        with mock.patch.object(TransactionTestCase, "_fixture_teardown", _teardown(admin_url)):
             yield
         connections.close_all()
         board.close_pool()
         server.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(name))
+
+
+def _make_template(server: psycopg.Connection[Any]) -> None:
+    # A copy of the empty database, which has the default rights of the roles. The name tells that it is done.
+    server.execute("DROP DATABASE IF EXISTS test_board_new")
+    server.execute("CREATE DATABASE test_board_new TEMPLATE board OWNER board_owner")
+    subprocess.run(
+        [sys.executable, "manage.py", "migrate", "--no-input", "--verbosity=0"],
+        env=os.environ | {"DATABASE_URL": _url("OWNER_DATABASE_URL", "test_board_new")},
+        cwd=ROOT,
+        check=True,
+    )
+    server.execute("ALTER DATABASE test_board_new RENAME TO test_board_template")
 
 
 def _teardown(admin_url: str) -> Callable[[TransactionTestCase], None]:
@@ -86,10 +101,10 @@ def _teardown(admin_url: str) -> Callable[[TransactionTestCase], None]:
     with psycopg.connect(admin_url) as admin:
         found = admin.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1")
         tables = [sql.Identifier(name) for (name,) in found]
-        kept: dict[sql.Identifier, bytes] = {}
+        kept: list[tuple[sql.Identifier, bytes]] = []
         for table in tables:
             with admin.cursor().copy(sql.SQL("COPY {} TO STDOUT").format(table)) as rows:
-                kept[table] = b"".join(bytes(row) for row in rows)
+                kept.append((table, b"".join(bytes(row) for row in rows)))
     empty = sql.SQL("; ").join(sql.SQL("DELETE FROM {}").format(table) for table in tables)
 
     def clear(case: TransactionTestCase) -> None:
@@ -98,12 +113,39 @@ def _teardown(admin_url: str) -> Callable[[TransactionTestCase], None]:
             # Neither foreign keys nor guards bite here; a test that left a transaction open is told so.
             admin.execute("SET session_replication_role = replica; SET lock_timeout = '10s'")
             admin.execute(empty)
-            for table, rows in kept.items():
+            for table, rows in kept:
                 if rows:
                     with admin.cursor().copy(sql.SQL("COPY {} FROM STDIN").format(table)) as back:
                         back.write(rows)
 
     return clear
+
+
+@pytest.fixture(scope="session")
+def web(django_db_setup: None) -> Iterator[str]:
+    """The address of the board's own web server, in a thread of this process and on its test database.
+    (Django's `live_server` speaks WSGI and hangs on a stream.)"""
+    from config.asgi import application
+
+    port = free_port()
+    config = uvicorn.Config(
+        application,
+        host="127.0.0.1",
+        port=port,
+        lifespan="off",
+        log_config=None,
+        access_log=False,
+        timeout_graceful_shutdown=1,
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, name="web")
+    thread.start()
+    while not server.started:
+        assert thread.is_alive()
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join()
 
 
 @pytest.fixture(scope="session", autouse=True)

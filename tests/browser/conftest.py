@@ -1,0 +1,156 @@
+"""The whole board as it runs, with browsers before it: web server, Celery worker, Redis-protocol server,
+PostgreSQL and a mail server, all real and all on this machine."""
+
+import os
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+
+from config import mail
+from config.servers import Child, free_port
+
+ROOT = Path(__file__).resolve().parents[2]
+DESK = (1440, 900)
+PHONE = (390, 844)
+
+
+@dataclass
+class Board:
+    """The running board."""
+
+    address: str
+    worker: Child
+    mail: Path
+
+    def letters(self) -> list[dict[str, object]]:
+        """The mail that was sent, newest first: to, subject, when, text."""
+        return mail.letters(self.mail)
+
+
+@pytest.fixture(scope="session")
+def board(web: str, app_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Board]:
+    """The board with a Celery worker and a mail server of its own."""
+    folder = tmp_path_factory.mktemp("board")
+    port = free_port()
+    environment = os.environ | {
+        "DATABASE_URL": app_url,
+        "EMAIL_URL": f"smtp://127.0.0.1:{port}",
+        "PUBLIC_URL": web,
+    }
+    catcher = Child(
+        "Mail catcher",
+        [sys.executable, "-m", "config.catcher", str(port), folder / "mail"],
+        env=environment,
+        log=folder / "mail.log",
+    )
+    worker = Child(
+        "Worker",
+        [sys.executable, "-m", "celery", "--app=config", "worker", "--concurrency=1", "--loglevel=INFO"],
+        env=environment,
+        log=folder / "worker.log",
+    )
+    try:
+        yield Board(web, worker, folder / "mail")
+    finally:
+        worker.stop()
+        catcher.stop()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    assert found, "Chromium is not here: `make chromium`"
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=found,
+            args=[
+                "--no-sandbox",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+                "--no-first-run",
+                "--use-angle=swiftshader",
+                "--enable-unsafe-swiftshader",
+            ],
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Callable[..., Page]]:
+    """`seat(DESK)` or `seat(PHONE)`: a browser of its own for one person, which speaks with the board alone.
+    At the end no page may have complained: of a script's error, or of something that the content policy kept
+    out."""
+    complaints: list[str] = []
+    contexts = []
+
+    def complain(message: ConsoleMessage) -> None:
+        # A refused form is answered with a 4xx on purpose, which Chromium reports as a failed load.
+        if message.type == "error" and not message.text.startswith("Failed to load resource"):
+            complaints.append(f"{message.text} ({message.location})")
+
+    def take(size: tuple[int, int] = DESK, **options: object) -> Page:
+        width, height = size
+        context = browser.new_context(
+            viewport={"width": width, "height": height},
+            base_url=board.address,
+            locale="en-US",
+            timezone_id="America/New_York",
+            has_touch=size == PHONE,
+            **options,  # type: ignore[arg-type]
+        )
+        context.set_default_timeout(10_000)
+        context.route(
+            lambda url: urlsplit(url).netloc != urlsplit(board.address).netloc, lambda route: route.abort()
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", complain)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        return page
+
+    yield take
+    for context in contexts:
+        context.close()
+    assert not complaints
+
+
+@pytest.fixture
+def shot() -> Callable[[Page, str], None]:
+    """`shot(page, "03-desk")` leaves a picture in the folder named by SHOTS; without that variable, none."""
+    folder = os.environ.get("SHOTS")
+
+    def take(page: Page, name: str) -> None:
+        if folder:
+            page.screenshot(path=ROOT / folder / f"{name}.png", full_page=True)
+
+    return take
+
+
+@pytest.fixture(scope="session")
+def faults() -> Callable[[Page], list[str]]:
+    """`faults(page)`: what axe-core finds against WCAG 2.2 A and AA on the page as it stands, one line
+    each."""
+    axe = Axe()
+    options = {
+        "resultTypes": ["violations"],
+        "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+    }
+
+    def find(page: Page) -> list[str]:
+        found = axe.run(page, options=options).response["violations"]
+        return [
+            f"{fault['id']}: {fault['help']}: {', '.join(str(node['target'][0]) for node in fault['nodes'])}"
+            for fault in found
+        ]
+
+    return find
