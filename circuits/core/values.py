@@ -184,6 +184,7 @@ class Premises:
 class Network:
     """One revision of a whole network. Ids are unique within their kind."""
 
+    revision: int = 0
     nodes: tuple[Node, ...] = ()
     lines: tuple[Line, ...] = ()
     devices: tuple[Device, ...] = ()

@@ -1,0 +1,107 @@
+"""Where devices stand, by phase: recorded as people say it, folded when asked."""
+
+import datetime
+from collections.abc import Collection, Iterable
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from circuits.assemble import closed_phases
+from circuits.models import Device, PositionReport
+
+
+@transaction.atomic
+def record(
+    *,
+    device_id: str,
+    phases: str,
+    position: str,
+    made_inoperable: str = "",
+    said_by: str,
+    how: str,
+    ordered_at: datetime.datetime | None,
+    done_at: datetime.datetime,
+    reported_at: datetime.datetime,
+    irregular: str = "",
+) -> list[PositionReport]:
+    """Store that somebody says these phases of a device stand open or closed, one report a phase.
+
+    What was seen is always stored, whatever was ordered or expected. Raises Device.DoesNotExist for a device
+    that the network never had and ValueError for a phase that it has not, or for none; the database refuses
+    other words than its own for `position` and `how`.
+    """
+    # Behind the same lock as an import and the checks of an order, so that neither looks past this report.
+    device = Device.ever.select_for_update(no_key=True).get(pk=device_id)
+    if not phases or not set(phases) <= set(device.phases):
+        raise ValueError(f"{device_id} has phases {device.phases}, not {phases or 'none'}")
+    entered_at = timezone.now()
+    return PositionReport.objects.bulk_create(
+        PositionReport(
+            device=device,
+            phase=phase,
+            position=position,
+            made_inoperable=made_inoperable,
+            said_by=said_by,
+            how=how,
+            ordered_at=ordered_at,
+            done_at=done_at,
+            reported_at=reported_at,
+            entered_at=entered_at,
+            irregular=irregular,
+        )
+        for phase in phases
+    )
+
+
+def open_phases(*, at: datetime.datetime | None = None) -> dict[str, str]:
+    """Device id -> the letters of its phases that stand open; devices with none are absent.
+
+    With `at`, by what was done until then, whenever it was reported. Two queries.
+    """
+    devices = {
+        pk: (phases, set(phases) - set(closed_phases(phases, position)))
+        for pk, phases, position in Device.objects.values_list("pk", "phases", "normal_position")
+    }
+    reports = PositionReport.objects.all() if at is None else PositionReport.objects.filter(done_at__lte=at)
+    latest = _latest(reports).values_list("device_id", "phase", "position")
+    for device_id, phase, position in latest:
+        if device_id in devices and phase in devices[device_id][0]:
+            opened = devices[device_id][1]
+            opened.add(phase) if position == "open" else opened.discard(phase)
+    return {pk: "".join(sorted(opened)) for pk, (_, opened) in devices.items() if opened}
+
+
+def details(device_ids: Collection[str]) -> dict[tuple[str, str], PositionReport | None]:
+    """(device id, phase) -> the report that says where it stands; None where the normal position does.
+
+    Every phase of every device asked for is there. Two queries.
+    """
+    found: dict[tuple[str, str], PositionReport | None] = {
+        (pk, phase): None
+        for pk, phases in Device.ever.filter(pk__in=device_ids).values_list("pk", "phases")
+        for phase in phases
+    }
+    for report in _latest(PositionReport.objects.filter(device__in=device_ids)):
+        if (report.device_id, report.phase) in found:
+            found[report.device_id, report.phase] = report
+    return found
+
+
+def out_of_normal(device_ids: Iterable[str]) -> dict[str, str]:
+    """Which of these devices do not stand in their normal position: device id -> the phases that don't."""
+    wanted = set(device_ids)
+    opened = open_phases()
+    moved = {}
+    for pk, phases, position in Device.objects.filter(pk__in=wanted).values_list(
+        "pk", "phases", "normal_position"
+    ):
+        normally_open = set(phases) - set(closed_phases(phases, position))
+        if differing := normally_open ^ set(opened.get(pk, "")):
+            moved[pk] = "".join(sorted(differing))
+    return moved
+
+
+def _latest(reports: QuerySet[PositionReport]) -> QuerySet[PositionReport]:
+    """The report of each device phase that counts: the last done, and of those the last entered."""
+    return reports.order_by("device_id", "phase", "-done_at", "-pk").distinct("device_id", "phase")
