@@ -170,6 +170,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TIMEZONE = TIME_ZONE
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "notifications.tasks.heartbeat", "schedule": 15},
+    "flags": {"task": "clearances.tasks.check_flags", "schedule": 60},
 }
 
 REST_FRAMEWORK = {

@@ -1,4 +1,5 @@
 from .customers import AffectedPremises, Interruption
+from .flags import StandingFlag
 from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
 from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
@@ -18,6 +19,7 @@ __all__ = [
     "Role",
     "SignOn",
     "SourceDisposition",
+    "StandingFlag",
     "Step",
     "SwitchingOrder",
     "Tag",

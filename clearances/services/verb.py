@@ -19,7 +19,7 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from .. import log
+from .. import flags, log
 from ..models import Clearance, LogEntry, Person, Role
 from ..rules.clauses import PICTURE, ROLE
 from ..rules.refusal import Refusal
@@ -215,6 +215,7 @@ def write(
     the board.
     """
     now = timezone.now()
+    transaction.on_commit(flags.refresh, robust=True)
     return Done(
         log.append(
             verb=verb,

@@ -1,0 +1,116 @@
+"""The flags of now: rows into values, the rules' answer, and since when each has stood.
+
+Computed when a page is read, after every verb and by beat once a minute; the table only remembers since when,
+so that lateness never depends on
+a process that may have stopped.
+"""
+
+import datetime
+from dataclasses import dataclass
+
+from django.db import connection
+from django.utils import timezone
+
+from circuits import positions, snapshot
+from circuits.core.values import normally_open
+
+from . import facts
+from .models import Clearance, StandingFlag, Step
+from .rules import flags as rules
+from .rules.words import in_order
+
+
+@dataclass(frozen=True, slots=True)
+class Raised:
+    flag: rules.Flag
+    since: datetime.datetime
+
+
+def _held() -> list[rules.Held]:
+    compiled = snapshot.compiled()
+    rows = (
+        Clearance.objects.exclude(state__in=[Clearance.State.RELEASED, Clearance.State.WITHDRAWN])
+        .select_related("holder")
+        .prefetch_related("limits", "points", "sign_ons")
+    )
+    out = []
+    for row in rows:
+        limits = facts.limits_of(row, compiled)
+        out.append(
+            rules.Held(
+                number=row.pk,
+                holder=str(row.holder),
+                phone=row.holder.phone,
+                out=row.state in facts.OUT,
+                start=row.window_start,
+                end=row.promised_end,
+                limits=limits,
+                poles={node: compiled.network.pole(node) or node for node, _ in limits},
+                points=frozenset(point.device_id for point in row.points.all()),
+                people=frozenset(one.name for one in row.sign_ons.all() if one.off_at is None),
+            )
+        )
+    return out
+
+
+def _tags() -> list[rules.HungTag]:
+    out = []
+    for tag in facts.live_tags().select_related("clearance"):
+        clearance = tag.clearance
+        over = clearance.released_at if clearance.state == Clearance.State.RELEASED else None
+        out.append(rules.HungTag(tag.number, tag.device_id, tag.phases, clearance.pk, over))
+    return out
+
+
+def off_normal(open_now: dict[str, str]) -> dict[str, str]:
+    """Per device the phases that do not stand as they normally do."""
+    normal = normally_open(snapshot.compiled().network)
+    differing = {
+        device: in_order(set(open_now.get(device, "")) ^ set(normal.get(device, "")))
+        for device in {*open_now, *normal}
+    }
+    return {device: phases for device, phases in differing.items() if phases}
+
+
+def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
+    held, tags = _held(), _tags()
+    in_orders = set(
+        Step.objects.filter(order__state__in=["checked", "paused"])
+        .exclude(half=Step.Half.ISOLATE, state=Step.State.WAITING)
+        .values_list("device", flat=True)
+    )
+    return [
+        *rules.late(held, now),
+        *rules.overlaps(held),
+        *rules.orphan_tags(tags, now),
+        *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders),
+    ]
+
+
+def current() -> list[Raised]:
+    """Every flag of now, the loud ones first; those that the table does not know yet are as old as this
+    moment.
+    """
+    now = timezone.now()
+    since = {(row.code, row.about): row.since for row in StandingFlag.objects.all()}
+    raised = [Raised(flag, since.get((flag.code, flag.about), now)) for flag in _now_flags(now)]
+    return sorted(raised, key=lambda one: (one.flag.level != "now", one.since))
+
+
+def refresh() -> int:
+    """Bring the table to what stands now; the desk's pages are told to look again if anything changed. Gives
+    the number of flags.
+    """
+    now = timezone.now()
+    flags = {(flag.code, flag.about): flag for flag in _now_flags(now)}
+    gone = [row.pk for row in StandingFlag.objects.all() if (row.code, row.about) not in flags]
+    removed, _ = StandingFlag.objects.filter(pk__in=gone).delete()
+    known = set(StandingFlag.objects.values_list("code", "about"))
+    new = [
+        StandingFlag(code=code, about=about, since=now) for code, about in flags if (code, about) not in known
+    ]
+    StandingFlag.objects.bulk_create(new, ignore_conflicts=True)
+    if removed or new:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_notify('board', '')")
+    return len(flags)

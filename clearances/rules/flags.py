@@ -1,0 +1,129 @@
+"""What a person ought to look at although nobody asked: one sentence each, with the names of those concerned.
+
+A flag refuses nothing. It is computed from the present picture every time, so it goes when its reason goes.
+"""
+
+import datetime
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from .words import letters
+
+UNTAG_WITHIN = datetime.timedelta(minutes=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """`code` for machines, `about` what it hangs on (with `code` it names the flag), `text` the sentence;
+    `level` is "now" or "soon".
+    """
+
+    code: str
+    about: str
+    text: str
+    level: str
+    clearance: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A clearance asked for or out: its window, the (node, phase) pairs inside, the poles these stand at, its
+    points, and who is on it.
+    """
+
+    number: int
+    holder: str
+    phone: str
+    out: bool
+    start: datetime.datetime
+    end: datetime.datetime
+    limits: frozenset[tuple[str, str]]
+    poles: Mapping[str, str]
+    points: frozenset[str]
+    people: frozenset[str] = frozenset()
+
+    @property
+    def named(self) -> str:
+        return (
+            f"{self.number} ({self.holder}, {self.phone})" if self.phone else f"{self.number} ({self.holder})"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class HungTag:
+    """A live tag: where, on which phases, and since when its clearance is over (None while it is not)."""
+
+    number: str
+    device: str
+    phases: str
+    clearance: int
+    over_since: datetime.datetime | None
+
+
+def _meet(one: Held, other: Held) -> bool:
+    """Both out, or their windows overlap."""
+    return (one.out and other.out) or (one.start < other.end and other.start < one.end)
+
+
+def overlaps(held: Sequence[Held]) -> Iterator[Flag]:
+    """Two clearances with common limits, a common point, a common holder, or a person on both, at the same
+    time.
+    """
+    for one, other in combinations(sorted(held, key=lambda each: each.number), 2):
+        if not _meet(one, other):
+            continue
+        pair = f"{one.number} {other.number}"
+        if common := one.limits & other.limits:
+            poles = ", ".join(sorted({one.poles.get(node, node) for node, _ in common}))
+            text = (
+                f"The limits of {one.named} and {other.named} overlap at {poles}: the grounds and "
+                "the release of both are needed."
+            )
+            yield Flag("limits_overlap", pair, text, "soon", one.number)
+        if shared := one.points & other.points:
+            text = f"{', '.join(sorted(shared))} is a point of both {one.named} and {other.named}."
+            yield Flag("point_shared", pair, text, "soon", one.number)
+        if one.holder == other.holder:
+            text = f"{one.holder} holds or asks for both {one.number} and {other.number} at the same time."
+            yield Flag("holder_twice", pair, text, "soon", one.number)
+        for name in sorted(one.people & other.people):
+            text = f"{name} is signed on under both {one.named} and {other.named}."
+            yield Flag("person_twice", f"{pair} {name}", text, "now", one.number)
+
+
+def late(held: Sequence[Held], now: datetime.datetime) -> Iterator[Flag]:
+    """A clearance that is out past its promised end."""
+    for each in held:
+        if each.out and each.end < now:
+            minutes = int((now - each.end).total_seconds() // 60)
+            past = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+            text = f"Clearance {each.named} is {past} past its promised end."
+            yield Flag("past_promised_end", str(each.number), text, "now", each.number)
+
+
+def orphan_tags(tags: Sequence[HungTag], now: datetime.datetime) -> Iterator[Flag]:
+    """A tag that still hangs although its clearance has been over for a while."""
+    for tag in tags:
+        if tag.over_since is not None and tag.over_since + UNTAG_WITHIN < now:
+            text = (
+                f"Tag {tag.number} is still on {tag.device} {letters(tag.phases)}, but clearance "
+                f"{tag.clearance} is over."
+            )
+            yield Flag("tag_without_clearance", tag.number, text, "soon", tag.clearance)
+
+
+def unexplained(
+    off_normal: Mapping[str, str], tags: Sequence[HungTag], in_orders: Collection[str]
+) -> Iterator[Flag]:
+    """A device out of its normal position on phases (`off_normal`) that no tag and no order under way
+    accounts for.
+    """
+    tagged = {tag.device for tag in tags}
+    for device, phases in sorted(off_normal.items()):
+        if device not in tagged and device not in in_orders:
+            text = (
+                f"{device} {letters(phases)} is out of its normal position, with no tag and no order "
+                "that says why."
+            )
+            yield Flag("position_without_reason", device, text, "soon")
