@@ -26,6 +26,7 @@ from django.core.validators import validate_email
 from django.utils import timezone
 
 CONNECT_SECONDS = 10.0
+NO_ADDRESS = "No e-mail address is on file."
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ def send_email(letter: Letter, *, seconds: float) -> Result:
     try:
         message = _message(letter)
     except ValidationError:
-        return NotTaken(f"{letter.recipient or 'An empty line'} is not an e-mail address.", try_again=False)
+        wrong = f"{letter.recipient} is not an e-mail address." if letter.recipient else NO_ADDRESS
+        return NotTaken(wrong, try_again=False)
     try:
         server = _connect(deadline)
     except (OSError, smtplib.SMTPException) as error:

@@ -82,7 +82,9 @@ def settle(notice: Notice, result: Result | NoLongerTrue) -> bool:
     A worker that comes late may still settle what became `unconfirmed` meanwhile, because it knows how it
     ended; not after a person has decided.
     """
-    ours = Notice.objects.filter(id=notice.id, claimed_by=notice.claimed_by)
+    ours = Notice.objects.filter(
+        id=notice.id, claimed_by=notice.claimed_by, state__in=[State.SENDING, State.UNCONFIRMED]
+    )
     match result:
         case Sent(answer):
             moved = _move(ours, to=State.SENT, sent_at=Now(), reason=answer, lease_until=None)

@@ -39,7 +39,7 @@ def page(request: HttpRequest) -> HttpResponse:
 @require_POST
 @login_required
 def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
-    """POST /desk/notices/<id>/ with `decision`: what the operator decides about a failed or unconfirmed notice.
+    """POST /desk/notices/<id>/ with `decision`: what the operator decides about a notice that needs a person.
 
     `attend` also takes `how`, in words. Answers 409 with the page as it stands when nothing was left to
     decide, and 422 when the decision is not one of those offered or says nothing; both leave all as it was.
