@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import isolation
-from circuits.models import Device, Premises
+from circuits.models import Device, Premises, Source
 
 from .. import effects, facts
 from ..models import AffectedPremises, Clearance, IsolationPoint, Role, Step, SwitchingOrder
@@ -128,11 +128,10 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
     )
     points = list(row.points.select_related("device"))
     open_now = positions.open_phases()
-    halves: dict[str, list[Step]] = {Step.Half.ISOLATE: [], Step.Half.RESTORE: []}
+    steps: list[Step] = []
 
     def add(half: str, operation: str, point: IsolationPoint, phases: str) -> None:
         if phases:
-            steps = halves[half]
             steps.append(
                 Step(
                     order=order,
@@ -150,7 +149,7 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
         add(Step.Half.ISOLATE, Step.Operation.CHECK_OPEN, point, in_order(stands_open))
         add(Step.Half.ISOLATE, Step.Operation.OPEN, point, in_order(set(point.phases) - stands_open))
     keep = stay_open(row)
-    for point in reversed(points):
+    for point in _way_back(points):
         add(Step.Half.RESTORE, Step.Operation.REMOVE_TAG, point, point.phases)
         add(
             Step.Half.RESTORE,
@@ -158,12 +157,22 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
             point,
             in_order(set(point.phases) - set(keep.get(point.device_id, ""))),
         )
-    Step.objects.bulk_create(halves[Step.Half.ISOLATE] + halves[Step.Half.RESTORE])
+    Step.objects.bulk_create(steps)
+    isolate = sum(step.half == Step.Half.ISOLATE for step in steps)
     words = (
-        f"{who.actor} writes order {row.pk}: {len(halves['isolate'])} steps to isolate, "
-        f"{len(halves['restore'])} to restore."
+        f"{who.actor} writes order {row.pk}: {isolate} steps to isolate, {len(steps) - isolate} to restore."
     )
     return write(who, "write_order", words, clearance=row)
+
+
+def _way_back(points: Sequence[IsolationPoint]) -> list[IsolationPoint]:
+    """The points in the order in which they go back: the utility's own, last opened first, then the disconnects of
+    customers' machines, so that no machine meets a line that the utility does not feed (common practice).
+    """
+    machines = set(
+        Source.objects.exclude(kind="station").exclude(device=None).values_list("device", flat=True)
+    )
+    return sorted(reversed(points), key=lambda point: point.device_id in machines)
 
 
 def stay_open(clearance: Clearance) -> dict[str, str]:
@@ -216,15 +225,15 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
         return Refused(refusals)
     if isinstance(problem := touch(row, expected=version), Stale):
         return problem
-    SwitchingOrder.objects.filter(pk=order.pk).update(
-        state="checked", checked_by=who.actor, checked_at=timezone.now()
-    )
     out = newly_out(planned_block(row))
     row.affected.exclude(premises__in=out).delete()
     cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
     AffectedPremises.objects.bulk_create(
         (AffectedPremises(clearance=row, premises_id=one, care=cares[one]) for one in out),
         ignore_conflicts=True,
+    )
+    SwitchingOrder.objects.filter(pk=order.pk).update(
+        state="checked", checked_by=who.actor, checked_at=timezone.now()
     )
     words = f"{who.actor} checks order {row.pk}: {len(out)} customers will be out."
     return write(who, "check_order", words, clearance=row, customers=out)
