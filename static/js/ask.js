@@ -19,11 +19,15 @@ function ask(form) {
     return button;
   });
   back.className = "quiet";
-  form.prepend(count);
+  const leave = last.querySelector("a").cloneNode(true);  // the way out stands on the first question too
+  steps.prepend(leave);
+  questions[0].before(count);
   form.append(steps);
   let at = Math.max(0, questions.findIndex((question) => question.classList.contains("wrong")));
 
   function answer(question) {
+    const only = question.querySelector("input[type=checkbox]:only-of-type");
+    if (only && !question.querySelector("fieldset")) return only.checked ? "yes" : "no";
     return [...question.querySelectorAll("input, select, textarea")].filter((control) => !/radio|checkbox/.test(control.type) || control.checked)
       .map((control) => control.labels?.[0] && /radio|checkbox/.test(control.type) ? control.labels[0].textContent.trim()
         : control.selectedOptions ? control.selectedOptions[0]?.textContent.trim() : control.value).filter(Boolean).join(", ");
@@ -35,11 +39,12 @@ function ask(form) {
     last.hidden = !end;
     next.hidden = end;
     back.hidden = at === 0;
+    leave.hidden = at !== 0;
     count.textContent = end ? "Read it once more, then send it." : `Question ${at + 1} of ${questions.length}`;
     if (end) {
       answers.replaceChildren(...questions.flatMap((question) => {
         const [term, words] = [document.createElement("dt"), document.createElement("dd")];
-        term.textContent = question.querySelector("label, legend").firstChild.textContent.trim();
+        term.textContent = (question.querySelector("legend") || question.querySelector("label")).textContent.replace(/\s+/g, " ").trim();
         words.textContent = answer(question) || "not given";
         return [term, words];
       }));

@@ -7,6 +7,7 @@ const clock = new Intl.DateTimeFormat("en-GB", {hour: "2-digit", minute: "2-digi
 let heard = Date.now();
 let fetching = false;
 let again = false;
+let place = null;
 
 function lives() {
   heard = Date.now();
@@ -30,17 +31,24 @@ async function look() {
   const regions = [...document.querySelectorAll("[data-live][id]")].filter((region) => !typing(region));
   if (!regions.length) return;
   fetching = true;
-  const held = document.activeElement;
-  const place = held && held.getAttribute("href");
   try {
     await window.htmx.ajax("GET", location.href, {swap: "none", selectOOB: regions.map((region) => `#${region.id}`).join(",")});
-    // A replaced link takes the keyboard's place with it: give it back.
-    if (place && !held.isConnected) document.querySelector(`[href="${CSS.escape(place)}"]`)?.focus({preventScroll: true});
   } finally {
     fetching = false;
     if (again) { again = false; look(); }
   }
 }
+
+// A replaced link takes the keyboard's place with it: give it back.
+document.addEventListener("htmx:oobBeforeSwap", ({target}) => {
+  const held = document.activeElement;
+  place = target.contains(held) && held.href ? {region: target.id, href: held.href} : null;
+});
+document.addEventListener("htmx:oobAfterSwap", () => {
+  if (!place || document.activeElement !== body) return;
+  const links = document.getElementById(place.region)?.querySelectorAll("a") || [];
+  [...links].find((link) => link.href === place.href)?.focus({preventScroll: true});
+});
 
 function listen() {
   const stream = new EventSource(body.dataset.stream);
