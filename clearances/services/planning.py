@@ -166,13 +166,14 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
 
 
 def _way_back(points: Sequence[IsolationPoint]) -> list[IsolationPoint]:
-    """The points in the order in which they go back: the utility's own, last opened first, then the disconnects of
-    customers' machines, so that no machine meets a line that the utility does not feed (common practice).
+    """The points in the order in which they go back: the utility's own, last opened first, then the
+    disconnects of customers' machines, so that no machine meets a line that the utility does not feed (common
+    practice).
     """
     machines = set(
         Source.objects.exclude(kind="station").exclude(device=None).values_list("device", flat=True)
     )
-    return sorted(reversed(points), key=lambda point: point.device_id in machines)
+    return sorted(points, key=lambda point: (point.device_id in machines, -point.place))
 
 
 def stay_open(clearance: Clearance) -> dict[str, str]:
