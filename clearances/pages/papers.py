@@ -1,0 +1,126 @@
+"""What is printed: the switching order, the clearance sheet, the device tags. Each is a record of what was
+known when it was printed.
+"""
+
+from typing import Any
+
+from django.conf import settings
+from django.utils import timezone
+
+from circuits import positions, snapshot
+from circuits.core import isolation
+from circuits.models import Device, NetworkRevision
+
+from .. import effects, facts
+from ..models import Clearance, Step, SwitchingOrder
+from ..rules.orders import expected_positions
+from ..rules.words import in_order, letters
+from ..services.switching import where, words_of
+
+
+def _head(clearance: Clearance, title: str) -> dict[str, Any]:
+    revision = NetworkRevision.objects.order_by("-pk").first()
+    return {
+        "utility": settings.UTILITY_NAME,
+        "paper": {"number": clearance.pk, "revision": clearance.version, "title": title},
+        "printed_at": timezone.now(),
+        "network_date": revision.imported_at if revision else None,
+        "clearance": clearance,
+        "reach": ", ".join(part for part in (clearance.holder.phone, clearance.holder.radio) if part),
+    }
+
+
+def order(clearance: Clearance) -> dict[str, Any]:
+    """Both halves with the position expected before and after each step, and the customers out after it."""
+    written = (
+        SwitchingOrder.objects.filter(clearance=clearance).select_related("written_by", "checked_by").first()
+    )
+    steps = list(
+        Step.objects.filter(order=written).select_related("device__structure", "point", "given_by")
+        if written
+        else ()
+    )
+    stands = _before_it_began(steps)
+    expected = expected_positions(facts.facts_of(clearance, trace_paths=False), stands)
+    before = effects.without_supply(stands)
+    running = dict(stands)
+    rows: dict[str, list[dict[str, Any]]] = {"isolate": [], "restore": []}
+    for step, (was, then) in zip(steps, expected, strict=True):
+        others = set(running.get(step.device_id, "")) - set(step.phases)
+        running[step.device_id] = in_order(others | set(then))
+        rows[step.half].append(
+            {
+                "step": step,
+                "words": words_of(step),
+                "where": where(step.device),
+                "before": _open_words(step.phases, was),
+                "after": _open_words(step.phases, then),
+                "out": len(effects.without_supply(running) - before),
+            }
+        )
+    return _head(clearance, "Switching order") | {
+        "order": written,
+        "isolate": rows["isolate"],
+        "restore": rows["restore"],
+    }
+
+
+def _before_it_began(steps: list[Step]) -> dict[str, str]:
+    """Phases that stand open per device, with what the isolate half does undone: where the order starts from."""
+    stands = {device: set(phases) for device, phases in positions.open_phases().items()}
+    for step in steps:
+        if step.operation == Step.Operation.OPEN:
+            stands[step.device_id] = stands.get(step.device_id, set()) - set(step.phases)
+        elif step.operation == Step.Operation.CHECK_OPEN:
+            stands[step.device_id] = stands.get(step.device_id, set()) | set(step.phases)
+    return {device: in_order(phases) for device, phases in stands.items()}
+
+
+def _open_words(phases: str, stands_open: str) -> str:
+    shut = in_order(set(phases) - set(stands_open))
+    parts = [f"{letters(stands_open)} open" if stands_open else "", f"{letters(shut)} closed" if shut else ""]
+    return "; ".join(part for part in parts if part)
+
+
+def sheet(clearance: Clearance) -> dict[str, Any]:
+    """The clearance sheet, with room for a pen where the log goes on by hand."""
+    compiled = snapshot.compiled()
+    now = facts.facts_of(clearance)
+    devices = Device.ever.select_related("structure").in_bulk([point.device for point in now.points])
+    details = positions.details([point.device for point in now.points])
+    points = []
+    for point in now.points:
+        reports = [report for phase in point.phases if (report := details.get((point.device, phase)))]
+        last = max(reports, key=lambda report: report.done_at, default=None)
+        others = [tag for tag in facts.tags_at(point.device) if tag.clearance != clearance.pk]
+        points.append({"point": point, "where": where(devices[point.device]), "last": last, "others": others})
+    blocked = {point.device: point.blocking for point in now.points if point.blocking}
+    limits = facts.limits_of(clearance, compiled)
+    return _head(clearance, "Clearance sheet") | {
+        "points": points,
+        "live": now.paths,
+        "told": [isolation.words(compiled, path) for path in isolation.told(compiled, blocked, limits)],
+        "dispositions": clearance.dispositions.select_related("agreed_by"),
+        "tests": clearance.tests.all(),
+        "grounds": clearance.ground_sets.all(),
+        "people": clearance.sign_ons.all(),
+    }
+
+
+def tags(clearance: Clearance) -> dict[str, Any]:
+    """One tag a point, large enough to be read from the ground."""
+    points = list(clearance.points.select_related("device__structure"))
+    rows = [
+        {
+            "point": point,
+            "where": where(point.device),
+            "n": number,
+            "of": len(points),
+            "hung": facts.live_tags().filter(number=point.tag_number).first(),
+        }
+        for number, point in enumerate(points, start=1)
+    ]
+    return _head(clearance, "Device tags") | {"rows": rows}
+
+
+PAPERS = {"order": order, "sheet": sheet, "tags": tags}
