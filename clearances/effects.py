@@ -5,11 +5,15 @@ are told.
 import datetime
 from dataclasses import dataclass
 
+from django.db import connection
+
 from circuits import positions, snapshot
 from circuits.core.trace import Answer, trace
 
 from . import notices
 from .models import Clearance, Interruption
+
+_LOCK = 0x706F73  # "pos"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +61,13 @@ def record(
     """Store a reported position and all that follows from it for customers, in the caller's transaction.
 
     The set of interruptions is brought to what the trace says now, so a late report or a correction ends in
-    the same place.
+    the same place. One report after the other: two that can't see each other would each find the customers
+    still fed from the other side. A clock that runs ahead must not outrank what is reported later, so nothing
+    counts as done after it was reported; the log keeps the time as it was said.
     """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+    done_at = min(done_at, reported_at)
     positions.record(
         device_id=device_id,
         phases=phases,

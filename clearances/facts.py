@@ -1,17 +1,18 @@
 """Rows into the plain values that `clearances.rules` looks at."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import isolation, trace
 from circuits.core.network import Compiled
+from circuits.models import PositionReport
 
-from .models import Clearance, GroundSet, Step, Tag
+from .models import Clearance, GroundSet, IsolationPoint, SignOn, Step, Tag, VoltageTest
 from .rules import facts
-from .rules.words import in_order
+from .rules.words import in_order, letters
 
 OUT = (Clearance.State.GIVEN, Clearance.State.ACCEPTED, Clearance.State.FROZEN)
 Limits = frozenset[tuple[str, str]]
@@ -38,8 +39,17 @@ def points_of(clearance: Clearance) -> tuple[facts.Point, ...]:
     """Each point with what is reported of it by phase."""
     rows = list(clearance.points.all())
     details = positions.details([row.device_id for row in rows])
+    return as_points(rows, details, live_tags().filter(clearance=clearance))
+
+
+def as_points(
+    rows: Iterable[IsolationPoint],
+    details: Mapping[tuple[str, str], PositionReport | None],
+    tags: Iterable[Tag],
+) -> tuple[facts.Point, ...]:
+    """The points of one clearance; `tags` are those of its own that hang."""
     tagged: dict[str, set[str]] = {}
-    for tag in live_tags().filter(clearance=clearance):
+    for tag in tags:
         tagged.setdefault(tag.device_id, set()).update(tag.phases)
     out = []
     for row in rows:
@@ -61,16 +71,25 @@ def points_of(clearance: Clearance) -> tuple[facts.Point, ...]:
     return tuple(out)
 
 
-def paths(clearance: Clearance, blocked: dict[str, str]) -> tuple[facts.Path, ...]:
+def live_paths(
+    compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]
+) -> tuple[isolation.LivePath, ...]:
     """Every way by which a source reaches the limits with only `blocked` open, less those the holder has
     agreed on.
     """
+    agreed = {row.source_id for row in clearance.dispositions.all()}
+    inside = limits_of(clearance, compiled)
+    return tuple(
+        path for path in isolation.live_paths(compiled, blocked, inside) if path.source_id not in agreed
+    )
+
+
+def paths(clearance: Clearance, blocked: Mapping[str, str]) -> tuple[facts.Path, ...]:
+    """The same in words, on the network in use."""
     compiled = snapshot.compiled()
-    agreed = set(clearance.dispositions.values_list("source_id", flat=True))
     return tuple(
         facts.Path(path.source_id, path.phases, isolation.words(compiled, path))
-        for path in isolation.live_paths(compiled, blocked, limits_of(clearance, compiled))
-        if path.source_id not in agreed
+        for path in live_paths(compiled, clearance, blocked)
     )
 
 
@@ -87,6 +106,27 @@ def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:
 def unanswered(clearance: Clearance) -> tuple[str, ...]:
     rows = clearance.affected.filter(care="life_support", answered_at=None).select_related("premises")
     return tuple(f"{row.premises.address} {row.premises.unit}".strip() for row in rows)
+
+
+def closing(clearance: Clearance) -> tuple[facts.CloseOrder, ...]:
+    """Steps under way, of any order, that close one of this clearance's points."""
+    rows = Step.objects.filter(
+        device__in=clearance.points.values("device"), state=Step.State.GIVEN, operation=Step.Operation.CLOSE
+    )
+    return tuple(facts.CloseOrder(row.device_id, row.order_id) for row in rows)
+
+
+def voltage(clearance: Clearance) -> tuple[str, ...]:
+    """Pole and phases where voltage was found since the clearance was given, and no later test there, tester
+    proven, found none.
+    """
+    standing: dict[str, set[str]] = {}
+    for test in clearance.tests.filter(done_at__gte=clearance.given_at) if clearance.given_at else ():
+        if test.result == VoltageTest.Result.PRESENT:
+            standing.setdefault(test.pole, set()).update(test.phases)
+        elif test.tester_proven:
+            standing.get(test.pole, set()).difference_update(test.phases)
+    return tuple(f"{pole}, phase {letters(in_order(found))}" for pole, found in standing.items() if found)
 
 
 def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearance:
@@ -112,6 +152,8 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         ),
         tags=tuple(live_tags().filter(clearance=clearance).values_list("number", flat=True)),
         unanswered=unanswered(clearance),
+        closing=closing(clearance),
+        voltage=voltage(clearance),
     )
 
 
@@ -132,29 +174,40 @@ def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
     )
 
 
-def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
-    """Each clearance that is out and each ground set on that closing these phases would energize, with all
-    else as reported.
+def holders_at(device_id: str) -> tuple[facts.Hit, ...]:
+    """Every clearance that is out and has this device as a point, whether its tag is still reported there or
+    not.
+    """
+    rows = Clearance.objects.filter(points__device=device_id, state__in=OUT).select_related("holder")
+    return tuple(
+        facts.Hit(device_id, row.pk, str(row.holder), row.holder.phone) for row in rows.order_by("pk")
+    )
 
-    A limit counts as hit when any of its node-phases would be other than de-energized; so does a ground set's
-    pole.
+
+def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
+    """Each clearance that is out or has people signed on, and each ground set on, that closing these phases
+    would put voltage on, with all else as reported.
+
+    Hit is whatever has a node-phase on which more voltage may stand after than before, over a bank too: a
+    clearance by its limits, a ground set by its pole.
     """
     compiled = snapshot.compiled()
     open_now = positions.open_phases()
     open_after = {**open_now, device_id: in_order(set(open_now.get(device_id, "")) - set(phases))}
     before, after = trace.trace(compiled, open_now), trace.trace(compiled, open_after)
+    rank = list(trace.Answer)  # from energized down to de-energized
 
     def comes_alive(nodes: Collection[tuple[str, str]]) -> bool:
         return any(
-            after.answer(node, phase) is trace.Answer.ENERGIZED
-            and before.answer(node, phase) is not trace.Answer.ENERGIZED
+            rank.index(after.answer(node, phase)) < rank.index(before.answer(node, phase))
             for node, phase in nodes
         )
 
     hits = []
-    for clearance in (
-        Clearance.objects.filter(state__in=OUT).select_related("holder").prefetch_related("limits")
-    ):
+    at_work = Clearance.objects.filter(
+        Q(state__in=OUT) | Q(pk__in=SignOn.objects.filter(off_at=None).values("clearance"))
+    )
+    for clearance in at_work.select_related("holder").prefetch_related("limits").order_by("pk"):
         if comes_alive(limits_of(clearance, compiled)):
             hits.append(
                 facts.Hit(clearance.limits_words, clearance.pk, str(clearance.holder), clearance.holder.phone)

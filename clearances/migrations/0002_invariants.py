@@ -32,6 +32,7 @@ MOVES = {
         "checked->finished",
         "draft->withdrawn",
         "checked->withdrawn",
+        "paused->withdrawn",
     ],
     "step": ["->waiting", "waiting->given", "given->reported", "given->waiting", "waiting->left_out"],
 }

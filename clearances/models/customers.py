@@ -10,8 +10,7 @@ from .people import Person
 
 
 class AffectedPremises(models.Model):
-    """A premises that the checked order takes out. A life-support one must be answered for by a named "
-    "person."""
+    """A premises that the checked order takes out. A life-support one is answered for by a named person."""
 
     clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="affected")
     premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")

@@ -73,7 +73,7 @@ class Clearance(models.Model):
     accepted_words = models.CharField(max_length=300, blank=True, help_text="how the holder read it back")
     released_at = models.DateTimeField(null=True, blank=True)
     released_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)
-    frozen_why = models.CharField(max_length=300, blank=True)
+    frozen_why = models.TextField(blank=True)
 
     class Meta:
         constraints = [

@@ -17,10 +17,10 @@ class Tag(models.Model):
     device = models.ForeignKey("circuits.Device", models.PROTECT, related_name="+")
     phases = models.CharField(max_length=3)
     hung_at = models.DateTimeField()
-    hung_by = models.CharField(max_length=80)
+    hung_by = models.TextField()
     off_at = models.DateTimeField(null=True, blank=True)
-    off_by = models.CharField(max_length=80, blank=True)
-    irregular = models.CharField(max_length=300, blank=True)
+    off_by = models.TextField(blank=True)
+    irregular = models.TextField(blank=True)
 
     class Meta:
         constraints = [
@@ -44,7 +44,7 @@ class SignOn(models.Model):
     name = models.CharField(max_length=80)
     on_at = models.DateTimeField()
     off_at = models.DateTimeField(null=True, blank=True)
-    irregular = models.CharField(max_length=300, blank=True)
+    irregular = models.TextField(blank=True)
 
     class Meta:
         ordering = ["on_at", "pk"]
@@ -59,7 +59,9 @@ class SignOn(models.Model):
 
 
 class GroundSet(models.Model):
-    """One set of protective grounds, by its number, at one pole. A set can stand at one place only."""
+    """One set of protective grounds, by its number, at one pole. The same number reported at two poles is two
+    rows, the second marked: a set that nobody counts would be closed upon.
+    """
 
     clearance = models.ForeignKey(Clearance, models.PROTECT, related_name="ground_sets")
     label = models.CharField(max_length=16)
@@ -68,17 +70,19 @@ class GroundSet(models.Model):
     )
     phases = models.CharField(max_length=3)
     on_at = models.DateTimeField()
-    on_by = models.CharField(max_length=80)
+    on_by = models.TextField()
     off_at = models.DateTimeField(null=True, blank=True)
-    off_by = models.CharField(max_length=80, blank=True)
-    irregular = models.CharField(max_length=300, blank=True)
+    off_by = models.TextField(blank=True)
+    irregular = models.TextField(blank=True)
 
     class Meta:
         ordering = ["on_at", "pk"]
         constraints = [
             models.CheckConstraint(name="ground_phases", condition=Q(phases__regex=PHASES) & ~Q(phases="")),
             models.UniqueConstraint(
-                name="ground_set_in_one_place", fields=["label"], condition=Q(off_at__isnull=True)
+                name="ground_set_once_at_a_pole",
+                fields=["clearance", "label", "pole"],
+                condition=Q(off_at__isnull=True),
             ),
         ]
 
@@ -87,8 +91,7 @@ class GroundSet(models.Model):
 
 
 class VoltageTest(models.Model):
-    """A test for voltage at the work, the tester proven before and after (29 CFR 1910.269(m)(3)(vi), "
-    "(n)(5))."""
+    """A test for voltage at the work, tester proven before and after (29 CFR 1910.269(m)(3)(vi), (n)(5))."""
 
     class Result(models.TextChoices):
         NONE = "none", "no voltage found"
@@ -103,8 +106,8 @@ class VoltageTest(models.Model):
     instrument = models.CharField(max_length=80)
     tester_proven = models.BooleanField()
     done_at = models.DateTimeField()
-    said_by = models.CharField(max_length=80)
-    irregular = models.CharField(max_length=300, blank=True)
+    said_by = models.TextField()
+    irregular = models.TextField(blank=True)
 
     class Meta:
         ordering = ["done_at", "pk"]

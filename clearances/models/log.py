@@ -23,7 +23,7 @@ class LogEntry(models.Model):
     done_at = models.DateTimeField(null=True, blank=True)
     reported_at = models.DateTimeField(null=True, blank=True)
     entered_at = models.DateTimeField()
-    irregular = models.CharField(max_length=300, blank=True)
+    irregular = models.TextField(blank=True)
     key = models.UUIDField(null=True, blank=True, help_text="the sender's idempotency key")
     data = models.JSONField(default=dict)
     previous = models.CharField(max_length=64)

@@ -26,7 +26,7 @@ class SwitchingOrder(models.Model):
     checked_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)
     checked_at = models.DateTimeField(null=True, blank=True)
     network_revision = models.BigIntegerField(help_text="the network it was written on")
-    paused_why = models.CharField(max_length=300, blank=True)
+    paused_why = models.TextField(blank=True)
 
     class Meta:
         constraints = [

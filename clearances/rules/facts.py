@@ -50,12 +50,24 @@ class Tag:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """Somebody or something that an operation would energize: `what` in words, and whose it is."""
+    """Somebody or something that an operation would harm: `what` in words, and whose it is."""
 
     what: str
     clearance: int
     holder: str
     phone: str = ""
+
+    @property
+    def reach(self) -> str:
+        return f"{self.holder}, {self.phone}" if self.phone else self.holder
+
+
+@dataclass(frozen=True, slots=True)
+class CloseOrder:
+    """A step that orders a device closed, given and not yet reported."""
+
+    device: str
+    order: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +85,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """A clearance with all that stands under it. `now_holds` is whether the holder is qualified today."""
+    """A clearance with all that stands under it.
+
+    `now_holds`: whether the holder is qualified today; `closing`: steps given and not yet reported that close
+    one of its points; `voltage`: where voltage was found since it was given, no later test there without.
+    """
 
     number: int
     state: str
@@ -87,6 +103,8 @@ class Clearance:
     grounds: tuple[str, ...] = ()
     tags: tuple[str, ...] = ()
     unanswered: tuple[str, ...] = ()
+    closing: tuple[CloseOrder, ...] = ()
+    voltage: tuple[str, ...] = ()
 
     def half(self, name: str) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.half == name)

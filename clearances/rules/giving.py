@@ -1,6 +1,6 @@
-"""May this clearance be given, and accepted?"""
+"""May this clearance be given, accepted, and worked under again after voltage was found?"""
 
-from .clauses import ALL_OPENED, IN_ORDER, ONE_IN_CHARGE, SECOND_PERSON
+from .clauses import ALL_OPENED, IN_ORDER, ONE_IN_CHARGE, SECOND_PERSON, TEST_AFTER_GIVEN
 from .facts import Clearance
 from .refusal import Refusal
 from .words import in_order, letters
@@ -45,15 +45,16 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 "Ask for the clearance again in the name of somebody who is.",
             )
         )
-    for path in clearance.paths:
+    out += _still_fed(clearance)
+    for order in clearance.closing:
         out.append(
             Refusal(
-                "source_not_blocked",
-                path.source,
-                f"Phase {letters(path.phases)} is still fed: {path.words}.",
+                "close_ordered",
+                order.device,
+                f"Order {order.order} has {order.device} ordered closed, and that is not reported yet.",
                 ALL_OPENED,
-                "Open, make inoperable and tag a device on that way, or have somebody look and report "
-                "that the way is not there.",
+                f"Have that step of order {order.order} called back before anything is operated; where it is "
+                f"already done, have {order.device} opened again and reported.",
             )
         )
     if not clearance.points:
@@ -126,4 +127,48 @@ def may_accept(clearance: Clearance, *, is_holder: bool, read_back: str) -> tupl
                 "Read back the limits and every point, and write down the words.",
             )
         )
-    return tuple(out)
+    return (*out, *_voltage_found(clearance))
+
+
+def may_work_again(clearance: Clearance) -> tuple[Refusal, ...]:
+    """A frozen clearance: when no source reaches it, and where voltage was found a later test found none."""
+    out: list[Refusal] = []
+    if clearance.state != "frozen":
+        out.append(
+            Refusal(
+                "not_frozen",
+                str(clearance.number),
+                f"Clearance {clearance.number} is {clearance.state}, not frozen.",
+                IN_ORDER,
+                "Look at the clearance as it stands.",
+            )
+        )
+    return (*out, *_voltage_found(clearance), *_still_fed(clearance))
+
+
+def _still_fed(clearance: Clearance) -> tuple[Refusal, ...]:
+    return tuple(
+        Refusal(
+            "source_not_blocked",
+            path.source,
+            f"Phase {letters(path.phases)} is still fed: {path.words}.",
+            ALL_OPENED,
+            "Open, make inoperable and tag a device on that way, or have somebody look and report "
+            "that the way is not there.",
+        )
+        for path in clearance.paths
+    )
+
+
+def _voltage_found(clearance: Clearance) -> tuple[Refusal, ...]:
+    return tuple(
+        Refusal(
+            "voltage_present",
+            place,
+            f"Voltage was found at {place}, and no later test there without.",
+            TEST_AFTER_GIVEN,
+            f"Find the source, have it parted, and have {clearance.holder} test at the same pole again, "
+            "tester proven before and after.",
+        )
+        for place in clearance.voltage
+    )

@@ -1,5 +1,4 @@
-"""A refusal is a value: what is refused, about what, in one sentence, by which clause, and the way "
-"past it."""
+"""A refusal is a value: what is refused, about what, in one sentence, by which clause, and the way past."""
 
 from dataclasses import dataclass
 

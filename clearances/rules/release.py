@@ -8,8 +8,7 @@ from .refusal import Refusal
 def may_release(
     clearance: Clearance, *, is_holder: bool, told_everyone: bool, all_off: bool
 ) -> tuple[Refusal, ...]:
-    """By the holder alone, with nobody signed on and no ground set on, and the statements made "
-    "((m)(3)(x))."""
+    """By the holder alone, with nobody signed on, no ground set on, and the statements of (m)(3)(x) made."""
     out: list[Refusal] = []
     if clearance.state not in ("accepted", "frozen"):
         out.append(

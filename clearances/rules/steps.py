@@ -11,14 +11,15 @@ def may_give_step(
     *,
     tags_at_device: tuple[Tag, ...],
     open_now: str,
+    held_by: tuple[Hit, ...] = (),
     hits: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
     `tags_at_device`: every live tag of any clearance at the step's device; `open_now`: phases of that device
-    that stand open; `hits`: for
-    a close, every clearance out whose limits, and every ground set, that it would energize with all devices
-    as reported.
+    that stand open; `held_by`: clearances out that have this device as a point, tagged or not; `hits`: for a
+    close, every clearance out whose limits, and every ground set, that it would energize with all devices as
+    reported.
     """
     out: list[Refusal] = []
     if clearance.order_state != "checked":
@@ -57,7 +58,7 @@ def may_give_step(
     out += (
         _isolate(clearance, step, open_now)
         if step.half == "isolate"
-        else _restore(clearance, step, tags_at_device, hits)
+        else _restore(clearance, step, tags_at_device, held_by, hits)
     )
     return tuple(out)
 
@@ -93,7 +94,13 @@ def _isolate(clearance: Clearance, step: Step, open_now: str) -> list[Refusal]:
     return out
 
 
-def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tuple[Hit, ...]) -> list[Refusal]:
+def _restore(
+    clearance: Clearance,
+    step: Step,
+    tags: tuple[Tag, ...],
+    held_by: tuple[Hit, ...],
+    hits: tuple[Hit, ...],
+) -> list[Refusal]:
     out = []
     if clearance.state not in ("released", "withdrawn"):
         out.append(
@@ -121,19 +128,53 @@ def _restore(clearance: Clearance, step: Step, tags: tuple[Tag, ...], hits: tupl
                     "reported off.",
                 )
             )
-        for hit in hits:
-            reach = f", {hit.phone}" if hit.phone else ""
+        tagged = {tag.clearance for tag in tags}
+        for hold in held_by:
+            if hold.clearance not in tagged:
+                out.append(
+                    Refusal(
+                        "point_held",
+                        step.device,
+                        f"{step.device} can't be ordered closed: clearance {hold.clearance} ({hold.reach}) "
+                        "is out on it, though no tag is reported there.",
+                        REENERGIZE,
+                        f"Clearance {hold.clearance} is released by its holder.",
+                    )
+                )
+        for label in clearance.grounds:
             out.append(
                 Refusal(
-                    "close_energizes",
-                    hit.what,
-                    f"Closing {step.device} {step.phases} would energize {hit.what} (clearance "
-                    f"{hit.clearance}, {hit.holder}{reach}).",
+                    "ground_on",
+                    label,
+                    f"{step.device} can't be ordered closed: ground set {label} is on.",
                     REENERGIZE,
-                    f"{hit.holder} has the people and grounds off and releases clearance "
-                    f"{hit.clearance}, or another way back is found.",
+                    "Take it off and report it by its number.",
                 )
             )
+        for name in clearance.people:
+            out.append(
+                Refusal(
+                    "person_on",
+                    name,
+                    f"{step.device} can't be ordered closed: {name} is signed on under clearance "
+                    f"{clearance.number}.",
+                    REENERGIZE,
+                    f"{name} gets off the line and signs off.",
+                )
+            )
+        for hit in hits:
+            if hit.clearance != clearance.number:  # its own people and grounds are named above
+                out.append(
+                    Refusal(
+                        "close_energizes",
+                        hit.what,
+                        f"Closing {step.device} {step.phases} would energize {hit.what} (clearance "
+                        f"{hit.clearance}, {hit.reach}).",
+                        REENERGIZE,
+                        f"{hit.holder} has the people and grounds off and releases clearance "
+                        f"{hit.clearance}, or another way back is found.",
+                    )
+                )
     return out
 
 

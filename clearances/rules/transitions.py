@@ -35,6 +35,7 @@ TRANSITIONS: Mapping[str, Moves] = {
             ("checked", "finished"),
             ("draft", "withdrawn"),
             ("checked", "withdrawn"),
+            ("paused", "withdrawn"),
         }
     ),
     "step": frozenset(

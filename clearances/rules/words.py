@@ -33,17 +33,15 @@ def in_order(phases: str | set[str]) -> str:
 
 
 def inoperable(kind: str) -> str:
-    """How a device of this kind is usually made inoperable (common practice; the utility's own rule "
-    "decides)."""
+    """How a device of this kind is usually made inoperable (common practice; the utility's rule decides)."""
     return _INOPERABLE[kind]
 
 
 def step_words(*, operation: str, device: str, kind: str, phases: str, where: str, tag: str) -> str:
     """A step in full words, as it is given by voice.
 
-    >>> step_words(
-    ...     operation="open", device="C-208", kind="cutout", phases="AB", where="P-208, Quarry Lane", tag="41-1"
-    ... )
+    >>> where = "P-208, Quarry Lane"
+    >>> step_words(operation="open", device="C-208", kind="cutout", phases="AB", where=where, tag="41-1")
     'Open C-208 A, B at P-208, Quarry Lane; remove the barrels and secure them; hang tag 41-1'
     """
     target = f"{device} {letters(phases)} at {where}"

@@ -130,7 +130,8 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
         state=Step.State.LEFT_OUT
     )
     if not begun:
-        SwitchingOrder.objects.filter(clearance=row, state__in=["draft", "checked"]).update(state="withdrawn")
+        under_way = SwitchingOrder.objects.filter(clearance=row, state__in=["draft", "checked", "paused"])
+        under_way.update(state="withdrawn", paused_why="")
         Job.objects.filter(pk=row.job_id).update(state=Job.State.CANCELLED, cancelled_why=why)
     if row.telling:
         notices.tell_cancelled(row, row.affected.values_list("premises_id", flat=True), why=why)

@@ -3,9 +3,9 @@
 from django.utils import timezone
 
 from .. import facts
-from ..models import Clearance, Role, VoltageTest
-from ..rules.clauses import ONE_IN_CHARGE, TEST_AFTER_GIVEN
-from ..rules.giving import may_accept, may_give
+from ..models import Clearance, Role
+from ..rules.clauses import ONE_IN_CHARGE
+from ..rules.giving import may_accept, may_give, may_work_again
 from ..rules.refusal import Refusal
 from ..rules.release import may_release
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
@@ -103,27 +103,8 @@ def release_clearance(
 def end_freeze(who: Who, *, clearance: int, version: int, finding: str) -> Outcome:
     """What was found about the voltage, and a later test with none: the clearance is valid to work again."""
     row = lock_clearance(clearance)
-    last = VoltageTest.objects.filter(clearance=row).order_by("-done_at", "-pk").first()
-    if row.state != Clearance.State.FROZEN or last is None or last.result != VoltageTest.Result.NONE:
-        text = (
-            f"Clearance {row.pk} is {row.state}; its last test for voltage says: "
-            f"{last.get_result_display() if last else 'none made'}."
-        )
-        way = "Find the source, have it parted, and have the holder test again with no voltage found."
-        return Refused((Refusal("not_tested_since", str(row), text, TEST_AFTER_GIVEN, way),))
-    paths = facts.facts_of(row).paths
-    if paths:
-        refused = tuple(
-            Refusal(
-                "source_not_blocked",
-                path.source,
-                f"Still fed: {path.words}.",
-                TEST_AFTER_GIVEN,
-                "Part it first.",
-            )
-            for path in paths
-        )
-        return Refused(refused)
+    if refusals := may_work_again(facts.facts_of(row)):
+        return Refused(refusals)
     if isinstance(
         problem := touch(row, expected=version, state=Clearance.State.ACCEPTED, frozen_why=""), Stale
     ):

@@ -74,8 +74,7 @@ def report_test(
     tester_proven: bool,
     done_at: datetime.datetime,
 ) -> Outcome:
-    """A test for voltage. Voltage present freezes the clearance at once, whatever else stands on the "
-    "board."""
+    """A test for voltage. Voltage present freezes an accepted clearance at once."""
     row = lock_clearance(clearance)
     present = result == VoltageTest.Result.PRESENT
     early = row.state in (Clearance.State.ASKED, Clearance.State.GIVEN)
@@ -139,7 +138,7 @@ def ground_on(
     standing = GroundSet.objects.filter(label=label, off_at=None).first()
     if standing:
         irregular = _join(irregular, f"{label} is already reported on at {standing.pole}.")
-    else:
+    if not row.ground_sets.filter(label=label, pole=pole, off_at=None).exists():
         row.ground_sets.create(
             label=label,
             pole=pole,
@@ -159,9 +158,14 @@ def ground_on(
 def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.datetime) -> Outcome:
     """A ground set is off, by its number."""
     row = lock_clearance(clearance)
-    was_on = row.ground_sets.filter(label=label, off_at=None).update(off_at=done_at, off_by=who.said_by)
+    on = row.ground_sets.filter(label=label, off_at=None)
+    one = on.values("pk")[:1]  # of a number that was reported at two poles, one word takes one off
+    was_on = row.ground_sets.filter(pk__in=one).update(off_at=done_at, off_by=who.said_by)
+    others = ", ".join(on.values_list("pole", flat=True))
     irregular = _join(
-        "" if was_on else f"{label} was not reported on under clearance {row.pk}.", _clock(done_at)
+        "" if was_on else f"{label} was not reported on under clearance {row.pk}.",
+        f"{label} is still reported on at {others}." if others else "",
+        _clock(done_at),
     )
     touch(row, expected=None)
     left = facts.facts_of(row, trace_paths=False).grounds

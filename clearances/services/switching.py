@@ -64,6 +64,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         as_fact,
         tags_at_device=facts.tags_at(row.device_id),
         open_now=positions.open_phases().get(row.device_id, ""),
+        held_by=facts.holders_at(row.device_id),
         hits=facts.hits_of_closing(row.device_id, row.phases)
         if row.operation == Step.Operation.CLOSE
         else (),

@@ -110,6 +110,8 @@ def verb(
                 return Refused((_role_refusal(who.by, roles),))
             if who.speaking_for and not who.by.has_role(Role.OPERATOR):
                 return Refused((_role_refusal(who.by, (Role.OPERATOR,)),))
+            if not who.actor.has_role(*roles):
+                return Refused((_role_refusal(who.actor, roles),))
             for attempt in range(1, ATTEMPTS + 1):
                 try:
                     return _once(who, functools.partial(service, who, *args, **kwargs))
@@ -138,6 +140,8 @@ def _once(who: Who, service: Callable[[], Outcome]) -> Outcome:
             return Done(earlier, repeated=True)
         outcome = service()
         if not isinstance(outcome, Done):
+            if earlier := _already(who):  # the same key at the same moment: told no because it is done
+                return Done(earlier, repeated=True)
             transaction.set_rollback(True)
         return outcome
 
@@ -164,8 +168,7 @@ def _role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
 
 
 def _from_database(error: DatabaseError) -> Refusal:
-    """The database's own refusal, as a value: our triggers speak in sentences; a plain constraint is "
-    "named."""
+    """The database's own refusal, as a value. Our triggers speak in sentences; a constraint is named."""
     cause = error.__cause__
     diagnostic = cause.diag if isinstance(cause, psycopg.Error) else None
     code = (diagnostic and diagnostic.constraint_name) or "database"

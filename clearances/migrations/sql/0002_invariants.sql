@@ -41,7 +41,7 @@ CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_step
 
 CREATE FUNCTION board_step_given() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
-    order_state text; held text; tag record; ground record; home text;
+    order_state text; held text; tag record; ground record; home text; other record; person text;
 BEGIN
     PERFORM 1 FROM circuits_device WHERE id = NEW.device_id FOR NO KEY UPDATE;
     SELECT o.state, c.state INTO order_state, held
@@ -75,6 +75,18 @@ BEGIN
             PERFORM board_refuse('no_close_with_ground', format('%s can''t be ordered closed: ground set %s is on at %s.',
                 NEW.device_id, ground.label, ground.pole));
         END IF;
+        SELECT name INTO person FROM clearances_signon WHERE clearance_id = NEW.order_id AND off_at IS NULL LIMIT 1;
+        IF FOUND THEN
+            PERFORM board_refuse('no_close_with_person', format('%s can''t be ordered closed: %s is signed on under clearance %s.',
+                NEW.device_id, person, NEW.order_id));
+        END IF;
+        -- Also where its tag was reported off too soon.
+        SELECT c.number, c.state INTO other FROM clearances_isolationpoint p JOIN clearances_clearance c ON c.number = p.clearance_id
+            WHERE p.device_id = NEW.device_id AND c.state IN ('given', 'accepted', 'frozen') LIMIT 1;
+        IF FOUND THEN
+            PERFORM board_refuse('no_close_at_held_point', format('%s can''t be ordered closed: it is a point of clearance %s, which is %s.',
+                NEW.device_id, other.number, other.state));
+        END IF;
     END IF;
     RETURN NEW;
 END $$;
@@ -84,18 +96,23 @@ CREATE TRIGGER b_step_given BEFORE UPDATE ON clearances_step
 
 -- What a step says to do is fixed once its order is no draft.
 CREATE FUNCTION board_step_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE step record; order_state text;
+DECLARE orders bigint[] := ARRAY[]::bigint[]; closed record;
 BEGIN
-    step := COALESCE(NEW, OLD);
     IF TG_OP = 'UPDATE' AND (NEW.order_id, NEW.half, NEW.place, NEW.operation, NEW.device_id, NEW.phases, NEW.point_id)
         IS NOT DISTINCT FROM (OLD.order_id, OLD.half, OLD.place, OLD.operation, OLD.device_id, OLD.phases, OLD.point_id) THEN
         RETURN NEW;
     END IF;
-    SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = step.order_id FOR NO KEY UPDATE;
-    IF order_state <> 'draft' THEN
-        PERFORM board_refuse('checked_order_is_fixed', format('Order %s is %s; its steps stand.', step.order_id, order_state));
-    END IF;
-    RETURN step;
+    -- Both where it comes from and where it goes to.
+    IF TG_OP <> 'INSERT' THEN orders := orders || OLD.order_id; END IF;
+    IF TG_OP <> 'DELETE' THEN orders := orders || NEW.order_id; END IF;
+    FOR closed IN SELECT clearance_id, state FROM clearances_switchingorder WHERE clearance_id = ANY (orders)
+        ORDER BY clearance_id FOR NO KEY UPDATE
+    LOOP
+        IF closed.state <> 'draft' THEN
+            PERFORM board_refuse('checked_order_is_fixed', format('Order %s is %s; its steps stand.', closed.clearance_id, closed.state));
+        END IF;
+    END LOOP;
+    RETURN COALESCE(NEW, OLD);
 END $$;
 
 CREATE TRIGGER a_step_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_step
@@ -110,6 +127,19 @@ BEGIN
 END $$;
 
 CREATE TRIGGER a_order_kept BEFORE DELETE ON clearances_switchingorder FOR EACH ROW EXECUTE FUNCTION board_order_kept();
+
+-- Who wrote it stands for good, and who checked it as long as it is checked: the second person can't be put in afterwards.
+CREATE FUNCTION board_order_signed() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF (NEW.clearance_id, NEW.written_by_id, NEW.written_at) IS DISTINCT FROM (OLD.clearance_id, OLD.written_by_id, OLD.written_at)
+        OR (OLD.state <> 'draft' AND NEW.state <> 'draft'
+            AND (NEW.checked_by_id, NEW.checked_at) IS DISTINCT FROM (OLD.checked_by_id, OLD.checked_at)) THEN
+        PERFORM board_refuse('order_is_signed', format('Who wrote and checked order %s does not change by an edit.', OLD.clearance_id));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER a_order_signed BEFORE UPDATE ON clearances_switchingorder FOR EACH ROW EXECUTE FUNCTION board_order_signed();
 
 -- 3. Tags, ground sets, people: always stored; what does not fit is marked. ---------------------------------------------------------
 
@@ -158,18 +188,27 @@ CREATE TRIGGER b_under_clearance BEFORE INSERT ON clearances_signon
 -- 4. The clearance itself. --------------------------------------------------------------------------------------------------------
 
 CREATE FUNCTION board_clearance_given() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE short record; until date;
+DECLARE short record; closing record;
 BEGIN
     PERFORM 1 FROM clearances_switchingorder WHERE clearance_id = NEW.number AND state = 'checked' FOR NO KEY UPDATE;
     IF NOT FOUND THEN
         PERFORM board_refuse('given_on_checked_order', format('Order %s is not checked by a second person.', NEW.number));
     END IF;
-    SELECT may_hold_until INTO until FROM clearances_person WHERE id = NEW.holder_id;
-    IF until IS NULL OR until < CURRENT_DATE THEN
+    -- The last day counts until it is over everywhere on earth; the utility's own time zone is for the rule, not for here.
+    IF NOT EXISTS (SELECT FROM clearances_person WHERE id = NEW.holder_id AND is_active AND 'foreman' = ANY (roles)
+            AND may_hold_until >= (now() AT TIME ZONE 'UTC' - interval '12 hours')::date) THEN
         PERFORM board_refuse('holder_qualified', 'The holder is not qualified to hold a clearance today.');
     END IF;
     IF NOT EXISTS (SELECT FROM clearances_isolationpoint WHERE clearance_id = NEW.number) THEN
         PERFORM board_refuse('given_with_points', format('Clearance %s has no isolation point.', NEW.number));
+    END IF;
+    -- The devices' rows first: an order to close one of them (2) waits until this is decided, or was there before and is seen.
+    PERFORM 1 FROM circuits_device WHERE id IN (SELECT device_id FROM clearances_isolationpoint WHERE clearance_id = NEW.number)
+        ORDER BY id FOR NO KEY UPDATE;
+    SELECT s.order_id, s.device_id INTO closing FROM clearances_step s JOIN clearances_isolationpoint p ON p.device_id = s.device_id
+        WHERE p.clearance_id = NEW.number AND s.state = 'given' AND s.operation = 'close' LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('given_with_no_close_ordered', format('Order %s has %s ordered closed.', closing.order_id, closing.device_id));
     END IF;
     -- Each phase of each point: last reported open and made inoperable, and under a live tag of this clearance.
     SELECT p.device_id, phase INTO short
@@ -218,21 +257,27 @@ CREATE TRIGGER a_holder_stays BEFORE UPDATE ON clearances_clearance
     FOR EACH ROW WHEN (NEW.holder_id <> OLD.holder_id OR NEW.number <> OLD.number) EXECUTE FUNCTION board_holder_stays();
 
 CREATE FUNCTION board_plan_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE row record; held text; order_state text;
+DECLARE numbers bigint[] := ARRAY[]::bigint[]; plan record; order_state text;
 BEGIN
-    row := COALESCE(NEW, OLD);
-    SELECT state INTO held FROM clearances_clearance WHERE number = row.clearance_id FOR NO KEY UPDATE;
-    SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = row.clearance_id;
-    IF held <> 'asked' OR COALESCE(order_state, 'draft') <> 'draft' THEN
-        PERFORM board_refuse('checked_plan_is_fixed', format('The limits and points of clearance %s stand: order %s, clearance %s.',
-            row.clearance_id, COALESCE(order_state, 'not written'), held));
-    END IF;
-    RETURN row;
+    -- Both where it comes from and where it goes to.
+    IF TG_OP <> 'INSERT' THEN numbers := numbers || OLD.clearance_id; END IF;
+    IF TG_OP <> 'DELETE' THEN numbers := numbers || NEW.clearance_id; END IF;
+    FOR plan IN SELECT number, state FROM clearances_clearance WHERE number = ANY (numbers) ORDER BY number FOR NO KEY UPDATE LOOP
+        SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = plan.number;
+        IF plan.state <> 'asked' OR COALESCE(order_state, 'draft') <> 'draft' THEN
+            PERFORM board_refuse('checked_plan_is_fixed', format('Limits, points and customers of clearance %s stand: order %s, clearance %s.',
+                plan.number, COALESCE(order_state, 'not written'), plan.state));
+        END IF;
+    END LOOP;
+    RETURN COALESCE(NEW, OLD);
 END $$;
 
 CREATE TRIGGER a_plan_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_isolationpoint
     FOR EACH ROW EXECUTE FUNCTION board_plan_fixed();
 CREATE TRIGGER a_plan_fixed BEFORE INSERT OR UPDATE OR DELETE ON clearances_limit
+    FOR EACH ROW EXECUTE FUNCTION board_plan_fixed();
+-- Of a premises counted in with the check, only the answer may still come.
+CREATE TRIGGER a_plan_fixed BEFORE INSERT OR DELETE OR UPDATE OF clearance_id, premises_id, care ON clearances_affectedpremises
     FOR EACH ROW EXECUTE FUNCTION board_plan_fixed();
 
 -- 5. History: what was reported is ended at most, once; never changed, never removed. ------------------------------------------------
@@ -245,6 +290,9 @@ BEGIN
     END IF;
     IF to_jsonb(OLD) ->> mayend[1] IS NOT NULL OR to_jsonb(NEW) - mayend <> to_jsonb(OLD) - mayend THEN
         PERFORM board_refuse('history_is_kept', format('A %s that was reported is not changed afterwards.', TG_ARGV[0]));
+    END IF;
+    IF NOT starts_with(COALESCE(to_jsonb(NEW) ->> 'irregular', ''), COALESCE(to_jsonb(OLD) ->> 'irregular', '')) THEN
+        PERFORM board_refuse('history_is_kept', format('What is irregular about a %s is never taken away.', TG_ARGV[0]));
     END IF;
     RETURN NEW;
 END $$;
