@@ -4,7 +4,6 @@ from collections.abc import Awaitable, Callable
 from typing import cast
 
 from asgiref.sync import iscoroutinefunction
-from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.decorators import sync_and_async_middleware
 
@@ -51,8 +50,3 @@ def headers(get_response: Sync | Async) -> Sync | Async:
         return _marked(now(request))
 
     return marked
-
-
-def utility(request: HttpRequest) -> dict[str, object]:
-    """Context processor: whose board this is, and whether it is the demo."""
-    return {"utility": settings.UTILITY_NAME, "demo": bool(settings.DEMO)}

@@ -34,6 +34,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "django.forms",
     "django_htmx",
     "rest_framework",
     "rest_framework.authtoken",
@@ -64,7 +65,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "config.security.utility",
+                "clearances.context.board",
             ],
         },
     },
@@ -120,6 +121,8 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+
+FORM_RENDERER = "config.forms.BoardRenderer"
 
 USE_TZ = True
 TIME_ZONE = _env.utility_time_zone
