@@ -174,16 +174,23 @@ class _Search:
         self.interlocked_blocks = interlocked_blocks
 
     def ways(self) -> Iterator[_Way]:
-        for section in sorted(self.limits):
-            for source, start in self._sources(section):
-                yield self._way(source, start, [])
         ways_in = [link for section in sorted(self.limits) for link in self._out_of(section)]
         came = self._spread(ways_in)
+        found = [
+            (source, start, _back(self.compiled, came, section))
+            for section in (*sorted(self.limits), *came)
+            for source, start in self._sources(section)
+        ]
+        # Of a source's ways to a phase of the limits, those with the fewest crossings: it may have other
+        # phases, which come round by couplings far away.
+        fewest: dict[tuple[str, str], int] = {}
+        for source, start, crossed in found:
+            key = source.id, self._phase_reached(start, crossed)
+            fewest[key] = min(fewest.get(key, len(crossed)), len(crossed))
         used = set()
-        for section in came:
-            for source, start in self._sources(section):
-                crossed = _back(self.compiled, came, section)
-                used.add(crossed[-1])
+        for source, start, crossed in found:
+            if len(crossed) == fewest[source.id, self._phase_reached(start, crossed)]:
+                used.update(crossed[-1:])
                 yield self._way(source, start, crossed)
         for way_in in ways_in:
             if way_in.kind == "device" and _turned(way_in) not in used:
@@ -191,6 +198,9 @@ class _Search:
                 last = next(reversed(came))
                 for source, start in self._sources(last):
                     yield self._way(source, start, _back(self.compiled, came, last))
+
+    def _phase_reached(self, start: int, crossed: list[Link]) -> str:
+        return self.compiled.points[crossed[-1].end if crossed else start][1]
 
     def _sources(self, section: int) -> Iterator[tuple[Source, int]]:
         for source, point in self.compiled.sources_at.get(section, ()):

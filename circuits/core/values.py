@@ -232,9 +232,10 @@ class Network:
         yield from self.regulators
 
     def pole(self, node: str) -> str:
-        """The number on the structure that carries a node, its id where none is written on it, or ""."""
+        """The number on the structure that carries a node, its id where none is written on it; "" in a
+        station and where it is not known."""
         structure = self.structure.get(self.node[node].structure)
-        return (structure.label or structure.id) if structure else ""
+        return (structure.label or structure.id) if structure and structure.kind != "station" else ""
 
 
 def normally_open(network: Network) -> dict[str, str]:

@@ -1,25 +1,11 @@
 """The demo network: the example's section to the last transformer and count."""
 
 from collections import Counter
-from pathlib import Path
 
-import pytest
-
-import circuits
 from circuits import checks, packagefile
-from circuits.assemble import to_network
-from circuits.core.network import Compiled, compile_network, normally_open
+from circuits.core.network import Compiled, normally_open
 from circuits.core.trace import Answer, trace
-
-DEMO = Path(circuits.__file__).parent / "demo"
-
-
-@pytest.fixture(scope="module")
-def demo() -> Compiled:
-    checked = checks.check(packagefile.read(DEMO))
-    assert (checked.faults, checked.warnings) == ([], [])
-    rows = {name: [row.values for row in found] for name, found in checked.rows.items()}
-    return compile_network(to_network(rows))
+from tests.core.conftest import DEMO
 
 
 def test_the_package_is_written_as_an_export_would_write_it() -> None:
