@@ -21,15 +21,17 @@ help:  ## List the targets
 setup: .venv/dev.stamp  ## Make .venv with everything that the demo, the tests and the checks need
 
 .venv/bin/python:
-	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Python 3.11 or later is needed")'
-	$(PYTHON) -m venv .venv
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Python 3.11 or later is needed")'
+	@$(PYTHON) -m venv .venv
 
 .venv/demo.stamp: requirements-demo.txt | .venv/bin/python
-	$(INSTALL) -r requirements-demo.txt
+	@echo "Installing into .venv; this takes a minute or two."
+	@$(INSTALL) -r requirements-demo.txt
 	@touch $@
 
 .venv/dev.stamp: requirements-dev.txt | .venv/bin/python
-	$(INSTALL) -r requirements-dev.txt
+	@echo "Installing into .venv; this takes a minute or two."
+	@$(INSTALL) -r requirements-dev.txt
 	@touch $@ .venv/demo.stamp
 
 .PHONY: demo

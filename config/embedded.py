@@ -58,6 +58,7 @@ class Demo:
         self.env = settings(self.servers, web_port=self.web_port, mail_port=self.mail_port)
         self.env["DEMO"] = str(self.mail)
         self.address = self.env["PUBLIC_URL"]
+        self.logins = ""
 
     def start(self) -> None:
         """Start all in their order; the demo's utility and people are loaded once."""
@@ -79,6 +80,8 @@ class Demo:
             "Web server", "-m", "uvicorn", "config.asgi:application", "--host=127.0.0.1",
             f"--port={self.web_port}", "--timeout-graceful-shutdown=2", "--no-access-log",
         )  # fmt: skip
+        # Asked while the web server starts.
+        self.logins = self._manage("load_demo", "--print-logins")
         web.wait_until(lambda: urllib.request.urlopen(f"{self.address}/health", timeout=5).close())
 
     def watch(self) -> None:
@@ -93,10 +96,6 @@ class Demo:
         for child in reversed(self.children):
             child.stop()
         self.servers.stop()
-
-    def logins(self) -> str:
-        """Who may sign in to the demo, as the demo itself tells it."""
-        return self._manage("load_demo", "--print-logins")
 
     def _run(self, name: str, *arguments: str) -> Child:
         log = self.folder / f"{name.split()[0].lower()}.log"
@@ -116,9 +115,9 @@ def demo(folder: Path) -> None:
     """Start the demo, say where it is, and keep it up until a signal or until one of its parts ends."""
     board = Demo(folder)
     try:
-        print("Starting the board; the first time takes a minute.", flush=True)
+        print("Starting the board.", flush=True)
         board.start()
-        print(f"\n{board.logins()}\n")
+        print(f"\n{board.logins}\n")
         print(f"The board is at {board.address}/ and its customers' mail at {board.address}/mail/")
         print(f"Ctrl-C stops it. Its data and logs are in {folder.relative_to(ROOT)}/.", flush=True)
         board.watch()
@@ -137,12 +136,14 @@ def execute(folder: Path, command: list[str], *, offline: bool) -> int:
         env = settings(servers, web_port=free_port(), mail_port=9)
         running = subprocess.Popen(command, env=env)
         try:
-            return running.wait()
+            ended = running.wait()
         except KeyboardInterrupt:
             # Ctrl-C has reached the command as well, which may want to say something yet.
             _ignore_signals()
             running.terminate()
-            return running.wait()
+            ended = running.wait()
+        # As a shell tells it: 128 and the signal's number.
+        return ended if ended >= 0 else 128 - ended
     finally:
         _ignore_signals()
         servers.stop()
@@ -175,7 +176,7 @@ def main() -> int:
     if held is None:
         print(f"Another one is running on {folder.relative_to(ROOT)}/: stop that one first.", file=sys.stderr)
         return 1
-    for number in [signal.SIGTERM, signal.SIGHUP]:
+    for number in [signal.SIGINT, signal.SIGTERM, signal.SIGHUP]:
         signal.signal(number, _interrupt)
     try:
         if wanted.what == "demo":
