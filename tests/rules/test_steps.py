@@ -1,0 +1,241 @@
+"""Giving a step: one at a time, from a checked order, nothing closed on a tag, a ground set or a person."""
+
+from dataclasses import replace
+
+import pytest
+
+from clearances.rules.facts import Clearance, Hit, Step, Tag
+from clearances.rules.steps import may_give_step
+
+from .cases import ISOLATE, RESTORE, Case, Refusals, clearance, with_states
+
+PICTURE = "the board's own picture"
+XIII = "29 CFR 1910.269(m)(3)(xiii)"
+STEPWISE = "one step at a time"
+
+
+def give(
+    step: Step,
+    under: Clearance | None = None,
+    *,
+    tags: tuple[Tag, ...] = (),
+    open_now: str = "",
+    held_by: tuple[Hit, ...] = (),
+    hits: tuple[Hit, ...] = (),
+) -> Refusals:
+    return may_give_step(
+        under or clearance(), step, tags_at_device=tags, open_now=open_now, held_by=held_by, hits=hits
+    )
+
+
+RELEASED = clearance(
+    state="released",
+    steps=with_states(ISOLATE, "reported", "reported") + with_states(RESTORE, "reported", "waiting"),
+)
+CLOSE_C221 = RESTORE[1]
+CLOSE_C208 = RESTORE[3]
+LAST_LEFT = replace(RELEASED, steps=with_states(RELEASED.steps, *["reported"] * 5))
+BOS_TAG = Tag("42-1", 42, "Bo Lindqvist", "555-0142", "15:00")
+BOS_WORK = Hit("Primary P-207 to P-208, phases A, B, C", 42, "Bo Lindqvist", "555-0142")
+CHECK_C208 = replace(ISOLATE[0], operation="check_open")
+CHECKS = clearance(steps=(CHECK_C208, *ISOLATE[1:], *RESTORE))
+
+
+def close(
+    step: Step = CLOSE_C221,
+    under: Clearance = RELEASED,
+    *,
+    held_by: tuple[Hit, ...] = (),
+    hits: tuple[Hit, ...] = (),
+) -> Refusals:
+    return give(step, under, open_now="ABC", held_by=held_by, hits=hits)
+
+
+CASES = [
+    Case(
+        "order_not_checked",
+        give(ISOLATE[0], clearance(order_state="paused")),
+        give(ISOLATE[0], clearance(order_state="checked")),
+        about="41",
+        text="Order 41 is paused; no step may be given.",
+        clause="second person's check of the order",
+        mark="utility rule",
+        way_past="Have a second person check",
+    ),
+    Case(
+        "step_unreported",
+        give(ISOLATE[1], clearance(steps=with_states(ISOLATE, "given") + RESTORE)),
+        give(ISOLATE[1], clearance(steps=with_states(ISOLATE, "reported") + RESTORE)),
+        about="C-208",
+        text="Step 1 (C-208 ABC) is given and not yet reported.",
+        clause=STEPWISE,
+        mark="utility rule",
+        way_past="Have it reported, or call it back",
+    ),
+    Case(
+        "step_out_of_order",
+        give(ISOLATE[1], clearance()),
+        give(ISOLATE[1], clearance(steps=with_states(ISOLATE, "left_out") + RESTORE)),
+        about="C-208",
+        text="Step 1 (C-208 ABC) comes before step 2.",
+        clause=STEPWISE,
+        mark="utility rule",
+        way_past="Give step 1 first",
+    ),
+    Case(
+        "life_support_unanswered",
+        give(ISOLATE[0], clearance(unanswered=("22 Quarry Lane",))),
+        give(ISOLATE[0], clearance(unanswered=())),
+        about="22 Quarry Lane",
+        text="Life-support at 22 Quarry Lane: no person has answered yet.",
+        clause="life-support contact",
+        mark="common practice",
+        way_past="Reach a person there by telephone or at the door",
+    ),
+    Case(
+        "position_not_as_expected",
+        give(ISOLATE[0], open_now="ABC"),
+        give(ISOLATE[0], open_now=""),
+        about="C-208",
+        text="C-208 ABC already stands open on the board, so step 1 does not follow.",
+        clause=PICTURE,
+        mark="common practice",
+        way_past="Have the position looked at and reported",
+    ),
+    Case(
+        "position_not_as_expected",
+        give(CHECK_C208, CHECKS, open_now="AB"),
+        give(CHECK_C208, CHECKS, open_now="ABC"),
+        about="C-208",
+        text="C-208 ABC does not stand open on every phase on the board, so step 1 does not follow.",
+        clause=PICTURE,
+        mark="common practice",
+        way_past="Have the position looked at and reported",
+    ),
+    Case(
+        "isolate_after_given",
+        give(ISOLATE[0], clearance(state="accepted")),
+        give(ISOLATE[0], clearance(state="asked")),
+        about="41",
+        text="Clearance 41 is accepted; its isolate half is over.",
+        clause="29 CFR 1910.269(m)(3)(ii)",
+        mark="seen",
+        way_past="Ask for a new clearance",
+    ),
+    Case(
+        "not_released",
+        give(RESTORE[0], clearance(state="accepted"), open_now="ABC"),
+        give(RESTORE[0], clearance(state="released"), open_now="ABC"),
+        about="41",
+        text="Clearance 41 is not released by Ana Duarte: no tag comes off and nothing is closed.",
+        clause="29 CFR 1910.269(m)(3)(xii)",
+        mark="from memory",
+        way_past="Ana Duarte releases it",
+    ),
+    Case(
+        "tag_at_point",
+        give(CLOSE_C208, LAST_LEFT, open_now="ABC", tags=(BOS_TAG,)),
+        give(CLOSE_C208, LAST_LEFT, open_now="ABC", tags=()),
+        about="C-208",
+        text=(
+            "C-208 can't be ordered closed: tag 42-1 is on it (clearance 42, Bo Lindqvist, 555-0142, "
+            "promised 15:00)."
+        ),
+        clause=XIII,
+        mark="from memory",
+        way_past="Clearance 42 is released by its holder and tag 42-1 is reported off",
+    ),
+    Case(
+        "point_held",
+        close(CLOSE_C208, LAST_LEFT, held_by=(Hit("C-208", 42, "Bo Lindqvist", "555-0142"),)),
+        close(CLOSE_C208, LAST_LEFT, held_by=()),
+        about="C-208",
+        text=(
+            "C-208 can't be ordered closed: clearance 42 (Bo Lindqvist, 555-0142) is out on it, though no "
+            "tag is reported there."
+        ),
+        clause=XIII,
+        mark="from memory",
+        way_past="Clearance 42 is released by its holder",
+    ),
+    Case(
+        "ground_on",
+        close(under=replace(RELEASED, grounds=("G7 at P-217",))),
+        close(under=replace(RELEASED, grounds=())),
+        about="G7 at P-217",
+        text="C-221 can't be ordered closed: ground set G7 at P-217 is on.",
+        clause=XIII,
+        mark="from memory",
+        way_past="Take it off and report it by its number",
+    ),
+    Case(
+        "person_on",
+        close(under=replace(RELEASED, people=("Lee Abara",))),
+        close(under=replace(RELEASED, people=())),
+        about="Lee Abara",
+        text="C-221 can't be ordered closed: Lee Abara is signed on under clearance 41.",
+        clause=XIII,
+        mark="from memory",
+        way_past="Lee Abara gets off the line and signs off",
+    ),
+    Case(
+        "close_energizes",
+        close(hits=(BOS_WORK,)),
+        close(hits=()),
+        about="Primary P-207 to P-208, phases A, B, C",
+        text=(
+            "Closing C-221 ABC would energize Primary P-207 to P-208, phases A, B, C (clearance 42, Bo "
+            "Lindqvist, 555-0142)."
+        ),
+        clause=XIII,
+        mark="from memory",
+        way_past="Bo Lindqvist has the people and grounds off and releases clearance 42",
+    ),
+]
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_refusal(case: Case) -> None:
+    case.check()
+
+
+def test_a_tag_off_or_a_look_is_not_a_close() -> None:
+    """Taking one's own tag off leaves the device open, whoever else's tag hangs beside it."""
+    under = replace(LAST_LEFT, steps=with_states(LAST_LEFT.steps, *["reported"] * 4, "waiting", "waiting"))
+    assert give(RESTORE[2], under, open_now="ABC", tags=(BOS_TAG,), hits=(BOS_WORK,)) == ()
+
+
+def test_a_tag_and_the_clearance_that_it_belongs_to_are_said_once() -> None:
+    held = (Hit("C-208", 42, "Bo Lindqvist", "555-0142"),)
+    refused = give(CLOSE_C208, LAST_LEFT, open_now="ABC", tags=(BOS_TAG,), held_by=held)
+    assert [refusal.code for refusal in refused] == ["tag_at_point"]
+
+
+def test_what_is_on_under_the_own_clearance_is_said_once() -> None:
+    own = (Hit("ground set G7 at P-217", 41, "Ana Duarte"),)
+    refused = close(under=replace(RELEASED, grounds=("G7 at P-217",)), hits=own)
+    assert [refusal.code for refusal in refused] == ["ground_on"]
+
+
+def test_a_holder_without_a_telephone_is_named_all_the_same() -> None:
+    refused = give(
+        CLOSE_C208,
+        LAST_LEFT,
+        open_now="ABC",
+        tags=(Tag("42-1", 42, "Bo Lindqvist"),),
+        hits=(Hit("ground set G3 at P-207", 42, "Bo Lindqvist"),),
+    )
+    assert [refusal.text for refusal in refused] == [
+        "C-208 can't be ordered closed: tag 42-1 is on it (clearance 42, Bo Lindqvist).",
+        "Closing C-208 ABC would energize ground set G3 at P-207 (clearance 42, Bo Lindqvist).",
+    ]
+
+
+def test_a_job_called_off_is_restored_like_a_released_one() -> None:
+    assert close(under=replace(RELEASED, state="withdrawn")) == ()
+
+
+def test_the_way_back_waits_for_no_step_of_the_way_out() -> None:
+    """A step of the isolate half that was never given does not stand before the restore half."""
+    steps = with_states(ISOLATE, "reported", "waiting") + with_states(RESTORE, "waiting")
+    assert give(RESTORE[0], clearance(state="withdrawn", steps=steps), open_now="ABC") == ()
