@@ -17,6 +17,11 @@ from notifications import outbox
 from .models import Clearance, Interruption
 
 
+# What a person without an e-mail address is told as well, by hand: the promise waits in the outbox for
+# somebody to say how it was kept.
+BEFOREHAND = frozenset({"planned", "moved", "cancelled"})
+
+
 @dataclass(frozen=True, slots=True)
 class Reach:
     """Of some premises: whom e-mail reaches, and who has to be told by hand."""
@@ -46,14 +51,18 @@ class _Word:
 
 def _enqueue(kind: str, words: list[_Word]) -> None:
     by_mail = reach(word.premises for word in words).by_mail
-    premises = Premises.ever.in_bulk(list(by_mail))
+    premises = Premises.ever.in_bulk([word.premises for word in words])
     for word in words:
-        for recipient in by_mail.get(word.premises, ()):
-            context = {"premises": premises[word.premises], "utility": settings.UTILITY_NAME, **word.context}
+        home = premises[word.premises]
+        ways = [("email", address) for address in by_mail.get(word.premises, ())]
+        if not ways and kind in BEFOREHAND:
+            ways = [("hand", f"{home.address} {home.unit}".strip())]
+        for channel, recipient in ways:
+            context = {"premises": home, "utility": settings.UTILITY_NAME, **word.context}
             subject, _, body = render_to_string(f"notices/{kind}.txt", context).partition("\n\n")
             outbox.enqueue(
                 fact=word.fact,
-                channel="email",
+                channel=channel,
                 recipient=recipient,
                 about=word.premises,
                 subject=subject.strip(),
