@@ -1,4 +1,4 @@
-"""What every page says about itself: whose board it is, as of when, who is looking, and whether it still hears."""
+"""What every page says about itself: whose board, as of when, who is looking, whether it still hears."""
 
 import datetime
 
@@ -27,21 +27,24 @@ PARTS = (("worker", "worker"), ("beat", "timer"))
 
 def board(request: HttpRequest) -> dict[str, object]:
     """Context processor of every page; see templates/base.html."""
-    person = getattr(request, "user", None)
-    signed_in = isinstance(person, Person)
-    room = room_at(request.path) or (room_of(person) if signed_in else "")
-    return {
+    common: dict[str, object] = {
         "utility": settings.UTILITY_NAME,
+        "demo": settings.DEMO is not None,
         "as_of": timezone.now(),
         "sign_in_url": settings.LOGIN_URL,
+        "room": room_at(request.path),
+    }
+    person = getattr(request, "user", None)
+    if not isinstance(person, Person):
+        return common
+    room = room_at(request.path) or room_of(person)
+    # How the machinery behind the pages does is for those who can do something about it.
+    parts = heard() if room == "desk" and person.has_role(*PAGES["board"]) else []
+    return common | {
         "room": room,
-        "who": {"name": str(person), "role": roles_of(person), "since": person.last_login}
-        if signed_in
-        else None,
-        "nav": nav(person, request.path) if signed_in else [],
-        "heard": [{"words": words, "late": late} for words, late in heard()]
-        if signed_in and room == "desk"
-        else [],
+        "who": {"name": str(person), "role": roles_of(person), "since": person.last_login},
+        "nav": nav(person, request.path),
+        "heard": [{"words": words, "late": late} for words, late in parts],
     }
 
 

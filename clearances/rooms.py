@@ -1,4 +1,4 @@
-"""Who sees which page. A person has one room of the board as a home; a page is open to the roles in `PAGES`."""
+"""Who sees which page. A person has one room of the board as a home; `PAGES` opens pages to roles."""
 
 import functools
 from collections.abc import Callable

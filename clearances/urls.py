@@ -1,5 +1,19 @@
-"""The addresses of clearances."""
+"""The addresses of the board's pages and acts."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from .pages import views as pages
+from .views import act
+
+urlpatterns = [
+    path("", pages.home, name="home"),
+    path("sign-in", pages.SignIn.as_view(), name="sign_in"),
+    path("sign-out", pages.sign_out, name="sign_out"),
+    path("desk/", pages.board, name="board"),
+    path("desk/clearances/<int:number>/", pages.clearance, name="clearance"),
+    path("desk/clearances/<int:number>/<slug:name>/", pages.paper, name="paper"),
+    path("field/", pages.field, name="field"),
+    path("field/clearances/<int:number>/", pages.sheet, name="sheet"),
+    path("service/", pages.service, name="service"),
+    path("do/<str:name>/", act, name="act"),
+]

@@ -1,0 +1,166 @@
+"""What can be done with a clearance now, the act that is expected next first, and what would refuse it.
+
+The refusals come from the pure rules that decide when it is done, so the page says what the board will say.
+"""
+
+from django.urls import reverse
+
+from .. import facts
+from ..models import Clearance, Step, VoltageTest
+from ..rules.giving import may_give, may_work_again
+from ..rules.orders import may_check
+from ..rules.refusal import Refusal
+from ..rules.steps import may_give_step
+from ..services.planning import faults_of
+from .one import OVER, One
+from .picture import Row
+
+Refusals = tuple[Refusal, ...]
+
+
+def on_the_desk(one: One) -> tuple[list[Row], Refusals]:
+    """The acts for the desk's page, the expected one first, and what stands against that one."""
+    row = one.clearance
+    if row.state == Clearance.State.ASKED:
+        acts, refusals = _plan(one) if one.plan else _order(one)
+    elif row.state == Clearance.State.GIVEN:
+        acts = [_act(one, "accept_clearance"), _act(one, "take_clearance_back")]
+        refusals = ()
+    elif row.state == Clearance.State.FROZEN:
+        acts = [_act(one, "end_freeze"), *(_act(one, name) for name in _line(one))]
+        refusals = may_work_again(one.known)
+    elif row.state == Clearance.State.ACCEPTED:
+        acts, refusals = [_act(one, name) for name in _line(one)], ()
+    else:
+        acts, refusals = _order(one)
+    if row.state not in OVER:
+        acts.append(_act(one, "move_promised_end"))
+    if row.state == Clearance.State.ASKED:
+        acts.append(_act(one, "call_off_job"))
+    acts.append(_act(one, "remark"))
+    return one.acts(*acts), refusals
+
+
+def _act(one: One, name: str, label: str = "", **params: object) -> Row | None:
+    return one.act(name, label, clearance=one.clearance.pk, **params)
+
+
+def _plan(one: One) -> tuple[list[Row | None], Refusals]:
+    """Before the first step: points, order, check, customers. Nothing here operates anything."""
+    row, order = one.clearance, one.order
+    network = one.compiled.network
+    sources = [
+        _act(one, "agree_on_source", f"Decide on {path.source_id}", source=path.source_id)
+        for path in one.live
+        if one.standing and not network.source[path.source_id].is_station
+    ]
+    if order is None:
+        names = ("write_order", "choose_points") if one.standing else ("choose_points",)
+        return [*(_act(one, name) for name in names), *sources], ()
+    if order.state == "draft":
+        refusals = may_check(
+            writer=str(order.written_by),
+            checker=str(one.person),
+            same_person=order.written_by_id == one.person.pk,
+            state=order.state,
+        ) or faults_of(row)
+        rest = [_act(one, name) for name in ("choose_points", "write_order")]
+        return [_act(one, "check_order"), *sources, *rest], refusals
+    if order.state == "paused":
+        return [_act(one, "resume_order")], ()
+    untold = row.affected.all() and not row.telling
+    desk = {
+        "label": "To the desk, where the first step is given",
+        "url": reverse("board"),
+        "danger": False,
+        "elsewhere": True,
+    }
+    tell = (
+        _act(one, "tell_customers", "" if untold else "Tell the customers again")
+        if row.affected.all()
+        else None
+    )
+    ahead = [tell, desk] if untold else [desk, tell]
+    return [*ahead, _act(one, "take_check_back")], ()
+
+
+def _order(one: One) -> tuple[list[Row | None], Refusals]:
+    """An order under way: report the step that is out, else give the next, else give the clearance."""
+    order = one.order
+    if order is None:
+        return [], ()
+    if order.state == "paused":
+        return [_act(one, "resume_order")], ()
+    out = next((step for step in one.steps if step.state == Step.State.GIVEN), None)
+    if out:
+        call_back = None if out.reported_phases else one.act("call_step_back", step=out.pk)
+        return [one.act("report_step", f"Report step {out.place}", step=out.pk), call_back], ()
+    if step := next_step(one):
+        return [one.act("give_step", f"Give step {step.place}", step=step.pk)], refused_step(one, step)
+    if one.clearance.state == Clearance.State.ASKED:
+        return [_act(one, "give_clearance")], may_give(one.known)
+    return [], ()
+
+
+def next_step(one: One) -> Step | None:
+    """The next step to be given in the half whose turn it is."""
+    half = Step.Half.RESTORE if one.clearance.state in OVER else Step.Half.ISOLATE
+    return next((step for step in one.steps if step.half == half and step.state == Step.State.WAITING), None)
+
+
+def refused_step(one: One, step: Step) -> Refusals:
+    """Why a step could not be given now."""
+    as_fact = next(fact for fact in one.known.steps if (fact.half, fact.place) == (step.half, step.place))
+    closing = step.operation == Step.Operation.CLOSE
+    return may_give_step(
+        one.known,
+        as_fact,
+        tags_at_device=facts.tags_at(step.device_id),
+        open_now=one.open_now.get(step.device_id, ""),
+        held_by=facts.holders_at(step.device_id),
+        hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
+    )
+
+
+def on_a_step(one: One, step: Step) -> list[Row]:
+    """What can be done with a step in its row of the order. A plan has no order to give."""
+    if one.plan or step.state in (Step.State.REPORTED, Step.State.LEFT_OUT):
+        return []
+    if step.state == Step.State.GIVEN:
+        return one.acts(one.act("report_step", f"Report step {step.place}", step=step.pk))
+    if step == next_step(one) and not any(other.state == Step.State.GIVEN for other in one.steps):
+        return one.acts(one.act("give_step", f"Give step {step.place}", step=step.pk))
+    return []
+
+
+def _line(one: One) -> list[str]:
+    """What is reported from the line, the expected first."""
+    every = ["report_test", "ground_on", "sign_on", "ground_off", "sign_off", "release_clearance"]
+    expected = expected_on_the_line(one)
+    on_now = any(ground.off_at is None for ground in one.clearance.ground_sets.all())
+    people = any(signed.off_at is None for signed in one.clearance.sign_ons.all())
+    possible = [name for name in every if (name != "ground_off" or on_now) and (name != "sign_off" or people)]
+    return sorted(possible, key=lambda name: name != expected)
+
+
+def expected_on_the_line(one: One) -> str:
+    """The one act that comes next under an accepted clearance: test, grounds, people; then all of them off
+    again, and the release."""
+    row = one.clearance
+    tested = [
+        test
+        for test in row.tests.all()
+        if test.result == VoltageTest.Result.NONE and row.accepted_at and test.done_at >= row.accepted_at
+    ]
+    grounds, people = list(row.ground_sets.all()), list(row.sign_ons.all())
+    if not tested:
+        return "report_test"
+    if not grounds:
+        return "ground_on"
+    if not people:
+        return "sign_on"
+    if any(ground.off_at is None for ground in grounds):
+        return "ground_off"
+    if any(signed.off_at is None for signed in people):
+        return "sign_off"
+    return "release_clearance"

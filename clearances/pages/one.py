@@ -1,0 +1,182 @@
+"""One clearance with all that stands under it, as the desk's page and the phone's sheet read it."""
+
+from dataclasses import replace
+from functools import cached_property
+from typing import Any
+
+from django.db.models import Prefetch
+from django.http import Http404
+
+from circuits.core import isolation
+from circuits.core.isolation import LivePath
+from circuits.core.trace import Answer, trace
+from circuits.models import Premises
+
+from .. import facts
+from ..models import AffectedPremises, Clearance, LogEntry, Person, SourceDisposition, Step, SwitchingOrder
+from ..rules import facts as values
+from ..rules.words import in_order
+from .desk import begun
+from .picture import Details, Picture, Row, details_of
+
+OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
+LOGGED = 200  # entries shown; a job of one day has fewer than a hundred
+
+
+class One(Picture):
+    """The picture with one clearance in it."""
+
+    def __init__(self, person: Person, back: str, number: int) -> None:
+        super().__init__(person, back)
+        rows = Clearance.objects.select_related(
+            "job__requested_by", "holder", "alternate", "given_by", "released_by",
+            "order__written_by", "order__checked_by",
+        ).prefetch_related(
+            "limits", "points", "sign_ons", "ground_sets", "tests", "tags",
+            Prefetch("dispositions", SourceDisposition.objects.select_related("agreed_by")),
+            Prefetch(
+                "affected",
+                AffectedPremises.objects.select_related("premises").order_by("premises__address", "pk"),
+            ),
+        )  # fmt: skip
+        found = rows.filter(pk=number).first()
+        if found is None:
+            raise Http404(f"There is no work clearance {number}.")
+        self.clearance: Clearance = found
+
+    @cached_property
+    def order(self) -> SwitchingOrder | None:
+        return getattr(self.clearance, "order", None)
+
+    @cached_property
+    def steps(self) -> list[Step]:
+        rows = Step.objects.filter(order=self.clearance.pk).select_related("device", "point")
+        return list(rows.order_by("half", "place"))
+
+    @cached_property
+    def plan(self) -> bool:
+        """Nothing of it is real yet: not given, and none of its steps is."""
+        return self.clearance.state == Clearance.State.ASKED and not begun(self.steps)
+
+    @cached_property
+    def details(self) -> Details:
+        return details_of([self.clearance])
+
+    @cached_property
+    def standing(self) -> tuple[values.Point, ...]:
+        return self.points(self.clearance, self.details)
+
+    @cached_property
+    def chosen(self) -> dict[str, str]:
+        """The phases of devices that keep sources out: on a plan all that are chosen, else what is reported
+        open, inoperable and tagged."""
+        return {
+            point.device: in_order(point.phases) if self.plan else point.blocking for point in self.standing
+        }
+
+    @cached_property
+    def live(self) -> tuple[LivePath, ...]:
+        """The ways in that are left."""
+        return facts.live_paths(self.compiled, self.clearance, self._blocked)
+
+    @cached_property
+    def _blocked(self) -> dict[str, str]:
+        return {device: phases for device, phases in self.chosen.items() if phases}
+
+    @cached_property
+    def known(self) -> values.Clearance:
+        """The same for the rules."""
+        paths = (
+            values.Path(path.source_id, path.phases, isolation.words(self.compiled, path))
+            for path in self.live
+        )
+        return replace(facts.facts_of(self.clearance, trace_paths=False), paths=tuple(paths))
+
+    @cached_property
+    def planned_out(self) -> set[str]:
+        """The premises that lose their supply when every chosen point is open."""
+        then = {
+            device: in_order(self.open_now.get(device, "") + phases) for device, phases in self.chosen.items()
+        }
+        states = trace(self.compiled, {**self.open_now, **then}).premises()
+        now = self.trace.premises()
+        return {
+            premises
+            for premises, state in states.items()
+            if (state.answer is not Answer.ENERGIZED or state.phases_out)
+            and now[premises].answer is Answer.ENERGIZED
+            and not now[premises].phases_out
+        }
+
+    @cached_property
+    def entries(self) -> list[LogEntry]:
+        """The operations log of this clearance, newest first."""
+        rows = LogEntry.objects.filter(clearance=self.clearance).select_related("by", "speaking_for")
+        return list(rows.order_by("-number")[:LOGGED])
+
+    @cached_property
+    def addresses(self) -> dict[str, str]:
+        """Where the customers' sources are, by source."""
+        at = {source.id: source.premises for source in self.compiled.network.sources if source.premises}
+        rows = Premises.ever.in_bulk(list(set(at.values())))
+        return {source: rows[premises].address for source, premises in at.items() if premises in rows}
+
+    def source(self, source_id: str) -> str:
+        """A source in words: what it is and where."""
+        source = self.compiled.network.source.get(source_id)
+        if source is None:
+            return f"{source_id}, no longer on the network"
+        kind = {"standby": "standby generator", "mobile": "mobile generator"}.get(source.kind, source.kind)
+        address = self.addresses.get(source_id)
+        return f"{kind} {source_id}" + (f" at {address}" if address else "")
+
+    def feeds(self) -> dict[str, list[Any]]:
+        """What could feed the limits: left, blocked and by what, and what nobody can know from here."""
+        every = facts.live_paths(self.compiled, self.clearance, {})
+        left = {path.elements for path in self.live}
+        inside = facts.limits_of(self.clearance, self.compiled)
+        tagged = {point.device: point.tag_number for point in self.standing}
+        blocked = []
+        for path in every:
+            by = [
+                f"{element.id} {' '.join(self.chosen[element.id])}, tag {tagged[element.id]}"
+                for element in path.elements
+                if element.kind == "device" and set(element.phase) <= set(self.chosen.get(element.id, ""))
+            ]
+            if by and path.elements not in left:
+                blocked.append({"words": isolation.words(self.compiled, path), "by": ", ".join(by)})
+        told = [
+            {
+                "words": f"{self.source(path.source_id)}, behind a transfer switch on record",
+                "disposition": "told to the crew; tests and grounds stand against it",
+            }
+            for path in isolation.told(self.compiled, self._blocked, inside)
+        ]
+        agreed = [
+            {
+                "words": self.source(row.source_id),
+                "disposition": f"{row.decision}; {row.agreed_by} agreed",
+            }
+            for row in self.clearance.dispositions.all()
+        ]
+        return {
+            "live": [isolation.words(self.compiled, path) for path in self.live],
+            "blocked": blocked,
+            "told": told + agreed,
+        }
+
+    def point_rows(self) -> list[Row]:
+        rows = self.clearance.points.all()
+        return [
+            self.point_row(self.clearance, row, point, self.details)
+            for row, point in zip(rows, self.standing, strict=True)
+        ]
+
+    @cached_property
+    def complete(self) -> int:
+        """How many points are reported open, made inoperable and tagged on every phase."""
+        return sum(point.blocking == in_order(point.phases) for point in self.standing)
+
+    @property
+    def life_support(self) -> list[AffectedPremises]:
+        return [row for row in self.clearance.affected.all() if row.care == "life_support"]

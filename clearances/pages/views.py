@@ -1,0 +1,101 @@
+"""The pages. Each view reads once, through the module of its page, and writes nothing."""
+
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import LoginView
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from .. import demo
+from ..models import Clearance
+from ..rooms import may_see_sheet, page, person_of, room_of
+from . import board as board_page
+from . import clearance as clearance_page
+from . import field as field_page
+from . import service as service_page
+from .papers import PAPERS
+
+
+class SignIn(LoginView):
+    """GET and POST /sign-in. A demo says which log-ins it has."""
+
+    template_name = "sign_in.html"
+    redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        logins = demo.logins() if settings.DEMO is not None else []
+        return super().get_context_data(demo_logins=logins, **kwargs)
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """POST /sign-out."""
+    logout(request)
+    return redirect("sign_in")
+
+
+@require_GET
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """GET /: on to the room of whoever asks."""
+    room = room_of(person_of(request))
+    if not room:
+        words = "The administrator gives people their roles; until then no page is yours."
+        context = {"title": "You have no role on this board yet", "words": words}
+        return render(request, "nothing.html", context, status=403)
+    return redirect({"desk": "board", "field": "field", "service": "service"}[room])
+
+
+@require_GET
+@page("board")
+def board(request: HttpRequest) -> HttpResponse:
+    """GET /desk/: the desk's first screen."""
+    return render(request, "desk/board.html", board_page.context(person_of(request), request.path))
+
+
+@require_GET
+@page("clearance")
+def clearance(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /desk/clearances/<number>/: one clearance; a plan until the first step of its order is given."""
+    context = clearance_page.context(person_of(request), request.path, number)
+    return render(request, "desk/clearance.html", context)
+
+
+@require_GET
+@page("clearance")
+def paper(request: HttpRequest, number: int, name: str) -> HttpResponse:
+    """GET /desk/clearances/<number>/<order | sheet | tags>/: the same on paper."""
+    row = Clearance.objects.select_related("job", "holder", "alternate", "order").filter(pk=number).first()
+    if row is None or name not in PAPERS:
+        raise Http404(f"There is no paper «{name}» of work clearance {number}.")
+    return render(request, f"print/{name}.html", PAPERS[name](row))
+
+
+@require_GET
+@page("field")
+def field(request: HttpRequest) -> HttpResponse:
+    """GET /field/: a foreman's or crew member's own work."""
+    return render(request, "field/home.html", field_page.home(person_of(request), request.path))
+
+
+@require_GET
+@page("sheet")
+def sheet(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /field/clearances/<number>/: a clearance's sheet, for those who are on it and for the desk."""
+    person = person_of(request)
+    if not may_see_sheet(person, number):
+        raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
+    return render(request, "field/clearance.html", field_page.sheet(person, request.path, number))
+
+
+@require_GET
+@page("service")
+def service(request: HttpRequest) -> HttpResponse:
+    """GET /service/?q=&premises=: what to tell a caller."""
+    query, premises = request.GET.get("q", "").strip(), request.GET.get("premises", "")
+    return render(request, "service/find.html", service_page.context(person_of(request), query, premises))
