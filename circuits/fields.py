@@ -7,7 +7,7 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 
-class Quantity(models.DecimalField):
+class Quantity(models.DecimalField):  # type: ignore[type-arg]  # generic in the stubs only
     """A number kept exactly as it was given: PostgreSQL's `numeric` with neither precision nor scale."""
 
     def db_type(self, connection: BaseDatabaseWrapper) -> str:

@@ -120,7 +120,7 @@ def test_hand_typed_sql_may_not_change_what_was_said(statement: str) -> None:
 )
 def test_hand_typed_sql_may_not_say_what_makes_no_sense(column: str, value: str, constraint: str) -> None:
     now = datetime.datetime.now(datetime.UTC)
-    row = {
+    row: dict[str, str | datetime.datetime] = {
         "device_id": "C-208",
         "phase": "A",
         "position": "open",
@@ -131,7 +131,8 @@ def test_hand_typed_sql_may_not_say_what_makes_no_sense(column: str, value: str,
         "reported_at": now,
         "entered_at": now,
         "irregular": "",
-    } | {column: value}
+    }
+    row[column] = value
     names = ", ".join(row)
     places = ", ".join(["%s"] * len(row))
     with pytest.raises(DatabaseError, match=constraint), transaction.atomic(), connection.cursor() as cursor:

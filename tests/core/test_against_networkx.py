@@ -110,7 +110,8 @@ def states(draw: st.DrawFn) -> tuple[Network, dict[str, str]]:
 def raw_graph(network: Network, opened: Mapping[str, str]) -> "nx.Graph[Point]":
     graph: nx.Graph[Point] = nx.Graph()
     graph.add_nodes_from((node.id, phase) for node in network.nodes for phase in node.phases)
-    for branch in (*network.lines, *network.regulators, *network.devices):
+    branches: list[Line | Regulator | Device] = [*network.lines, *network.regulators, *network.devices]
+    for branch in branches:
         for phase in branch.phases:
             if phase not in opened.get(branch.id, ""):
                 graph.add_edge((branch.from_node, phase), (branch.to_node, phase))

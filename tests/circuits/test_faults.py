@@ -1,0 +1,212 @@
+"""Every fault of a package is named with its place and what was expected, and nothing is written."""
+
+from pathlib import Path
+
+import pytest
+
+from circuits.models import Node
+from tests.circuits.packages import Rows, changed, edited, load, refused, row_of, without
+
+pytestmark = pytest.mark.django_db
+
+
+class TestFaults:
+    """Each fault by table, row, column, value and what was expected; all of them; and nothing is written."""
+
+    @pytest.mark.parametrize(
+        ("table", "key", "values", "complaint"),
+        [
+            ("circuits", "12", {"grounding": "solid"}, '"solid"; expected one of multigrounded_wye'),
+            ("circuits", "12", {"name": ""}, "column name: nothing; expected a text"),
+            ("circuits", "12", {"nominal_kv": "0"}, '"0"; expected a number above zero'),
+            ("structures", "P-214", {"latitude": "91"}, '"91"; expected a number from -90 to 90'),
+            ("nodes", "P-214", {"nominal_kv": "12,47"}, '"12,47"; expected a number above zero'),
+            ("nodes", "P-214", {"phases": "CBA"}, '"CBA"; expected letters of ABC in that order'),
+            ("nodes", "P-214", {"out_of_service": "yes"}, '"yes"; expected true or false'),
+            ("nodes", "P-214", {"structure_id": "P-999"}, '"P-999"; expected the id of a row of'),
+            (
+                "conductors",
+                "336 ACSR",
+                {"r_matrix": "1|2 x"},
+                "expected numbers parted by blanks, rows parted by |",
+            ),
+            ("lines", "L-214-215", {"conductor": "wire"}, "expected the id of a row of conductors"),
+            ("lines", "L-214-215", {"length_m": "-3"}, '"-3"; expected a number above zero'),
+            ("lines", "L-214-215", {"to_node": "P-214"}, '"P-214"; expected another node than'),
+            (
+                "lines",
+                "L-214-215",
+                {"to_node": "T-210s"},
+                "expected phases of node T-210s, which has no B, C",
+            ),
+            (
+                "lines",
+                "L-252-253",
+                {"to_node": "T-253s"},
+                "expected a node at 12.47 kV, as from_node; this one is at 0.24",
+            ),
+            ("devices", "F-212", {"normal_position": "AB"}, "expected phases of the device, which has B"),
+            ("devices", "F-212", {"normal_position": "shut"}, "expected closed, open, or the letters of"),
+            (
+                "devices",
+                "S-217",
+                {"to_node": "T-220s"},
+                "expected a tie of like phases: T-217s derives from B, T-220s",
+            ),
+            ("transformers", "T-210", {"phases": "AB"}, "expected 1 of A, B, C for single"),
+            ("transformers", "T-210", {"phases": "B"}, "expected phases of node P-210t, which has no B"),
+            (
+                "transformers",
+                "T-210",
+                {"secondary_node": "T-212s"},
+                "expected a node whose phases are the primary's A",
+            ),
+            (
+                "transformers",
+                "T-210",
+                {"secondary_node": "P-210t"},
+                "expected another node than primary_node",
+            ),
+            ("transformers", "T-218", {"unit_kva": "3 x 25"}, "expected numbers parted by blanks"),
+            (
+                "capacitors",
+                "CAP-277",
+                {"node_id": "T-210s"},
+                "expected phases of node T-210s, which has no B, C",
+            ),
+            ("sources", "GEN-219", {"phases": "C"}, "expected phases of node GEN-219, which has no C"),
+            ("premises", "1140", {"transformer_id": "T-999"}, "expected the id of a row of transformers"),
+            ("premises", "1140", {"phases": "A"}, "expected phases of node T-213s, which has no A"),
+            (
+                "premises",
+                "1140",
+                {"second_transformer_id": "T-213"},
+                "expected another transformer than the first",
+            ),
+            ("contacts", "1001", {"rank": "1.5"}, '"1.5"; expected a whole number above zero'),
+        ],
+    )
+    def test_one_row(
+        self, tmp_path: Path, table: str, key: str, values: dict[str, str], complaint: str
+    ) -> None:
+        package = edited(tmp_path, **{table: changed(key, **values)})
+        found = [line for line in refused(package) if complaint in line]
+        assert len(found) == 1
+        assert found[0].startswith(f"{table}, row {row_of(package, table, key)}, column ")
+
+    def test_all_are_named_in_the_order_of_the_files_with_a_count(self, tmp_path: Path) -> None:
+        package = edited(
+            tmp_path,
+            devices=changed("C-221", kind="knife"),
+            lines=changed("L-214-215", length_m="", placement="air"),
+            circuits=changed("14", grounding=""),
+        )
+        lines = refused(package)
+        assert [line.split(":")[0] for line in lines[:-1]] == [
+            "circuits, row 3, column grounding",
+            f"lines, row {row_of(package, 'lines', 'L-214-215')}, column length_m",
+            f"lines, row {row_of(package, 'lines', 'L-214-215')}, column placement",
+            f"devices, row {row_of(package, 'devices', 'C-221')}, column kind",
+        ]
+        assert lines[-1] == "4 faults; nothing was changed."
+        assert not Node.objects.exists()
+
+    def test_an_id_twice(self, tmp_path: Path) -> None:
+        lines = refused(edited(tmp_path, circuits=lambda rows: [*rows, rows[0]]))
+        assert (
+            'circuits, row 3, column circuit_id: "12"; expected what is in no other row (row 2 has it)'
+            in lines
+        )
+
+    def test_a_node_that_nothing_feeds(self, tmp_path: Path) -> None:
+        lines = refused(edited(tmp_path, lines=without(line_id="L-252-253")))
+        assert [line.split("; expected ")[1] for line in lines[:-1]] == [
+            "a way from a source to B in normal position, or out_of_service true"
+        ] * 3
+
+    def test_a_node_out_of_service_needs_no_source(self, tmp_path: Path) -> None:
+        def idle(rows: Rows) -> Rows:
+            unfed = ("P-253", "P-253t", "T-253s")
+            return [row | {"out_of_service": "true"} if row["node_id"] in unfed else row for row in rows]
+
+        load(edited(tmp_path, lines=without(line_id="L-252-253"), nodes=idle))
+
+    def test_stations_joined_in_normal_position_are_a_warning(self, tmp_path: Path) -> None:
+        second = {
+            "source_id": "ST-2",
+            "node_id": "P-286",
+            "kind": "station",
+            "phases": "ABC",
+            "means_of_disconnection": "visible",
+        }
+        package = edited(tmp_path, sources=lambda rows: [*rows, dict.fromkeys(rows[0], "") | second])
+        assert "warning: sources ST-1, ST-2 are joined in normal position, for example at node" in load(
+            package
+        )
+
+
+class TestFiles:
+    """What is wrong with the files themselves."""
+
+    def test_an_unknown_column_or_table_is_left_out_with_a_warning(self, tmp_path: Path) -> None:
+        package = edited(tmp_path)
+        text = (package / "circuits.csv").read_text().splitlines()
+        (package / "circuits.csv").write_text(
+            "\n".join(line + (",colour" if n == 0 else ",red") for n, line in enumerate(text))
+        )
+        described = (package / "datapackage.json").read_text()
+        (package / "datapackage.json").write_text(
+            described.replace('"resources": [', '"resources": [{"name": "weather", "path": "weather.csv"},')
+        )
+        said = load(package)
+        assert "warning: circuits: unknown column colour, left out" in said
+        assert "warning: weather: not a table of a network package, left out" in said
+
+    @pytest.mark.parametrize(
+        ("file", "content", "complaint"),
+        [
+            (
+                "circuits.csv",
+                b"circuit_id,name\r\n",
+                "circuits, row 1, column nominal_kv: nothing; expected a column",
+            ),
+            ("circuits.csv", b"circuit_id,circuit_id\r\n", '"circuit_id"; expected each column once'),
+            (
+                "circuits.csv",
+                b"circuit_id,name,nominal_kv,grounding\r\n12\r\n",
+                'row 2: "1 cells"; expected 4 cells',
+            ),
+            ("circuits.csv", b"\xff\xfe", 'circuits: "circuits.csv"; expected UTF-8 text'),
+            ("circuits.csv", b'circuit_id\r\n"12"x\r\n', "expected CSV as in RFC 4180"),
+            (
+                "circuits.csv",
+                b"",
+                "circuits, row 1, column circuit_id: nothing; expected a column of this name",
+            ),
+            ("circuits.csv", None, 'circuits: "circuits.csv"; expected a file of this name'),
+            ("datapackage.json", b"{}", "datapackage.json: nothing; expected a file that lists the tables"),
+            ("datapackage.json", b"[", "expected JSON that lists the tables"),
+            ("datapackage.json", b'{"resources": []}', "circuits: nothing; expected a table of this name"),
+            ("datapackage.json", None, "datapackage.json: nothing; expected a file that lists the tables"),
+            (
+                "datapackage.json",
+                b'{"resources": [{"name": "nodes", "path": "../nodes.csv"}]}',
+                'nodes: "../nodes.csv"; expected a path inside the package',
+            ),
+        ],
+    )
+    def test_files_that_are_no_package(
+        self, tmp_path: Path, file: str, content: bytes | None, complaint: str
+    ) -> None:
+        package = edited(tmp_path)
+        (package / file).unlink()
+        if content is not None:
+            (package / file).write_bytes(content)
+        assert [line for line in refused(package) if complaint in line]
+
+    def test_neither_folder_nor_zip(self, tmp_path: Path) -> None:
+        (tmp_path / "network").write_text("12")
+        assert "expected a folder or a zip file" in refused(tmp_path / "network")[0]
+
+    def test_nothing_there(self, tmp_path: Path) -> None:
+        assert refused(tmp_path / "no") == [f"{tmp_path / 'no'} can't be read: No such file or directory."]
