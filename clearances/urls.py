@@ -1,6 +1,6 @@
 """The addresses of the board's pages and acts."""
 
-from django.urls import path
+from django.urls import include, path
 
 from .pages import views as pages
 from .views import act
@@ -16,4 +16,5 @@ urlpatterns = [
     path("field/clearances/<int:number>/", pages.sheet, name="sheet"),
     path("service/", pages.service, name="service"),
     path("do/<str:name>/", act, name="act"),
+    path("api/v1/", include("clearances.api.urls")),
 ]
