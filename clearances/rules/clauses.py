@@ -69,3 +69,4 @@ TELL_COUNT = Clause(
 PICTURE = Clause(
     "the board's own picture", "an order must follow from what stands on the board", "common practice"
 )
+LEGIBLE = Clause("the board's log can be read", "every word and time in it can be read", "utility rule")

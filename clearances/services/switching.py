@@ -12,7 +12,7 @@ from circuits import positions
 from circuits.models import Device
 
 from .. import effects, facts
-from ..models import Clearance, Job, Role, Step, SwitchingOrder, Tag
+from ..models import Clearance, Job, LogEntry, Role, Step, SwitchingOrder, Tag
 from ..rules import facts as values
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
@@ -130,6 +130,8 @@ def report_step(
     it is stored, and marked.
     """
     clearance, row = _step(step)
+    if not set(phases) <= set(row.device.phases):
+        return Refused((_unknown_device(row.device_id, phases),))
     phases = in_order(phases) or row.phases
     irregular = _irregular(row, done_at)
     operation = Step.Operation(row.operation)
@@ -185,6 +187,12 @@ def report_step(
         off=effect.off,
         back=effect.back,
     )
+
+
+def _unknown_device(device: str, phases: str) -> Refusal:
+    text = f"{device} {phases} is not a device and phase on the network."
+    way = "Read the number and the phase again at the pole."
+    return Refusal("unknown_device", device, text, PICTURE, way)
 
 
 def _needs_tag(step: Step) -> bool:
@@ -274,18 +282,7 @@ def report_position(
     """
     row = Device.objects.filter(pk=device).first()
     if row is None or not phases or not set(phases) <= set(row.phases):
-        text = f"{device} {phases} is not a device and phase on the network."
-        return Refused(
-            (
-                Refusal(
-                    "unknown_device",
-                    device,
-                    text,
-                    PICTURE,
-                    "Read the number and the phase again at the pole.",
-                ),
-            )
-        )
+        return Refused((_unknown_device(device, phases),))
     for order in _orders_leaning_on(row):  # clearance before device, as everywhere
         lock_clearance(order)
     tags = facts.tags_at(device)
@@ -371,4 +368,5 @@ def answer_irregular(who: Who, *, entry: int, answer: str) -> Outcome:
     """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first
     screen.
     """
+    LogEntry.objects.only("number").get(pk=entry)
     return write(who, "answer_irregular", f"On entry {entry}: {answer}", entry=entry)

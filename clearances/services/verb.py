@@ -9,19 +9,21 @@ them. An idempotency key that was already logged gives the first outcome again a
 
 import datetime
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Concatenate, ParamSpec
 from uuid import UUID
 
 import psycopg
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import DatabaseError, IntegrityError, connection, transaction
 from django.db.models import F
 from django.utils import timezone
 
 from .. import flags, log
-from ..models import Clearance, LogEntry, Person, Role
-from ..rules.clauses import PICTURE, ROLE
+from ..models import Clearance, LogEntry, Person, Role, Step
+from ..rules.clauses import LEGIBLE, PICTURE, ROLE
+from ..rules.given import unfit
 from ..rules.refusal import Refusal
 
 # What another transaction at the same moment can cause. Tried again, because the second try sees what the
@@ -33,6 +35,12 @@ PASSING = (
     psycopg.errors.UniqueViolation,
 )
 ATTEMPTS = 3
+# What verbs are about by its number, and the argument that holds it.
+NUMBERED: dict[type[ObjectDoesNotExist], str] = {
+    Clearance.DoesNotExist: "clearance",
+    Step.DoesNotExist: "step",
+    LogEntry.DoesNotExist: "entry",
+}
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
 
@@ -112,10 +120,16 @@ def verb(
                 return Refused((_role_refusal(who.by, (Role.OPERATOR,)),))
             if not who.actor.has_role(*roles):
                 return Refused((_role_refusal(who.actor, roles),))
+            if illegible := unfit(kwargs):
+                return Refused(illegible)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
                     return _once(who, functools.partial(service, who, *args, **kwargs))
+                except tuple(NUMBERED) as error:
+                    return Refused((_unknown(error, kwargs),))
                 except DatabaseError as error:
+                    if isinstance(error.__cause__, psycopg.DataError):
+                        return Refused((_does_not_fit(error.__cause__),))
                     ours = getattr(error.__cause__, "sqlstate", None) == REFUSED_BY_DATABASE
                     if ours or isinstance(error.__cause__, psycopg.errors.CheckViolation):
                         return Refused((_from_database(error),))
@@ -165,6 +179,20 @@ def _role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
         ROLE,
         f"Ask a {names} to do it under their own name.",
     )
+
+
+def _unknown(error: ObjectDoesNotExist, given: Mapping[str, object]) -> Refusal:
+    """What a verb was to be about is not there: a number mistyped, or made up."""
+    name = next(name for kind, name in NUMBERED.items() if isinstance(error, kind))
+    number = str(given.get(name, ""))
+    return Refusal("unknown", number, f"There is no {name} {number}.", PICTURE, "Read the number again.")
+
+
+def _does_not_fit(error: psycopg.DataError) -> Refusal:
+    """A text or number that is larger than its column."""
+    why = error.diag.message_primary or str(error)
+    text = f"The board can't keep this as it is written: {why}."
+    return Refusal("does_not_fit", "", text, LEGIBLE, "Say it in fewer words, or read the number again.")
 
 
 def _from_database(error: DatabaseError) -> Refusal:
