@@ -16,7 +16,6 @@ from notifications import outbox
 
 from .models import Clearance, Interruption
 
-
 # What a person without an e-mail address is told as well, by hand: the promise waits in the outbox for
 # somebody to say how it was kept.
 BEFOREHAND = frozenset({"planned", "moved", "cancelled"})
