@@ -139,7 +139,7 @@ def customers(desk: Desk) -> Row:
     by_work: dict[int | None, tuple[int, int]] = {
         number: (n, care)
         for number, n, care in rows.values_list("clearance_id").annotate(
-            Count("pk"), Count("pk", filter=Q(premises__care="life_support"))
+            n=Count("pk"), care=Count("pk", filter=Q(premises__care="life_support"))
         )
     }
     planned = sum(n for number, (n, _) in by_work.items() if number)
