@@ -1,0 +1,57 @@
+"""SQL typed by hand, as the role that the board itself has."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import psycopg
+import pytest
+from django.db import DatabaseError, connection, transaction
+
+OWN = "BRD01"  # SQLSTATE of the board's own triggers
+CHECK, UNIQUE, NO_RIGHT = "23514", "23505", "42501"
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the database answered: the kind of refusal, the rule's name, the sentence."""
+
+    state: str | None
+    rule: str | None
+    sentence: str | None
+
+
+def typed(sql: str, *values: Any) -> list[tuple[Any, ...]]:
+    """Type it, and see it taken; the rows that come back, if it asks for any."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        return list(cursor.fetchall()) if cursor.description else []
+
+
+def refusal(sql: str, *values: Any) -> Said:
+    """Type it, and see it refused; nothing is left of the attempt."""
+    with pytest.raises(DatabaseError) as caught, transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(sql, values)
+    cause = caught.value.__cause__
+    assert isinstance(cause, psycopg.Error)
+    return Said(cause.sqlstate, cause.diag.constraint_name, cause.diag.message_primary)
+
+
+def refused(rule: str, sql: str, *values: Any) -> str:
+    """Type it, and see it refused by one of the board's own rules, which says so in a sentence."""
+    said = refusal(sql, *values)
+    assert (said.state, said.rule) == (OWN, rule), said
+    assert said.sentence
+    assert said.sentence.endswith(".")
+    return said.sentence
+
+
+def breaks(constraint: str, sql: str, *values: Any) -> None:
+    """Type it, and see it refused by a named CHECK or UNIQUE."""
+    said = refusal(sql, *values)
+    assert said.state in {CHECK, UNIQUE}
+    assert said.rule == constraint, said
+
+
+def no_right(sql: str, *values: Any) -> None:
+    """Type it, and see that the board's own role has no right to it."""
+    assert refusal(sql, *values).state == NO_RIGHT
