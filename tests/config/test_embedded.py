@@ -70,8 +70,8 @@ def test_who_comes_second_is_told_and_a_kill_leaves_nothing(name: str) -> None:
         _embedded(name, sys.executable, "-c", "print('here', flush=True); import time; time.sleep(60)"),
         cwd=ROOT, stdout=subprocess.PIPE, text=True, start_new_session=True,
     )  # fmt: skip
+    assert first.stdout
     try:
-        assert first.stdout
         assert first.stdout.readline() == "here\n"
         assert len(_servers(name)) >= 2
         second = subprocess.run(

@@ -32,6 +32,10 @@ def test_a_whole_environment_is_read() -> None:
     assert read.demo is None
 
 
+def test_the_demo_names_the_folder_of_its_mail(tmp_path: Path) -> None:
+    assert env.read(SET | {"DEMO": str(tmp_path)}).demo == tmp_path
+
+
 def test_everything_missing_is_named_at_once() -> None:
     with pytest.raises(env.Unfit) as unfit:
         env.read({})

@@ -180,7 +180,7 @@ def test_worker_runs(services: dict[str, Any], bare: dict[str, str], tmp_path: P
 
 
 def test_beat_runs(services: dict[str, Any], bare: dict[str, str], tmp_path: Path) -> None:
-    command = _here(services["beat"]["command"], **{"/tmp/": f"{tmp_path}/"})
+    command = _here(services["beat"]["command"], **{"/run/": f"{tmp_path}/"})
     with _running(command, bare, tmp_path / "log") as beat:
         _until_it_says(beat, "Sending due task")
 
