@@ -21,7 +21,7 @@ class Sweeper(bootsteps.StartStopStep):
     Redis: a worker started while Redis is gone sweeps all the same. `config.celery` adds it to the worker.
     """
 
-    requires = {"celery.worker.components:Pool"}
+    requires = ("celery.worker.components:Pool",)
 
     def __init__(self, parent: Any, **options: Any) -> None:
         super().__init__(parent, **options)

@@ -31,7 +31,7 @@ DECISIONS: dict[str, tuple[Callable[[int, str], bool], str]] = {
 @login_required
 def page(request: HttpRequest) -> HttpResponse:
     """GET /desk/notices/: counts by state, then failed and unconfirmed notices, then those on their way."""
-    if not request.user.has_role(*MAY_READ):
+    if not _has_role(request, MAY_READ):
         raise PermissionDenied
     return render(request, "desk/notices.html", _context(request))
 
@@ -42,29 +42,37 @@ def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
     """POST /desk/notices/<id>/ with `decision`: what the operator decides about a notice that needs a person.
 
     `attend` also takes `how`, in words. Answers 409 with the page as it stands when nothing was left to
-    decide, and 422 when the decision is not one of those offered or says nothing; both leave all as it was.
+    decide, 404 when there is no such notice, and 422 when the decision is not one of those offered or says
+    nothing; each leaves all as it was.
     """
-    if not request.user.has_role(*MAY_DECIDE):
+    if not _has_role(request, MAY_DECIDE):
         raise PermissionDenied
-    decision, how, by = (
-        request.POST.get("decision", ""),
-        request.POST.get("how", "").strip(),
-        str(request.user),
-    )
+    decision, how = request.POST.get("decision", ""), request.POST.get("how", "").strip()
+    by = str(request.user)
     if decision == "attend" and how:
         decided, outcome = outbox.attend(notice_id, by, how), "Noted."
     elif decision in DECISIONS:
         act, outcome = DECISIONS[decision]
         decided = act(notice_id, by)
     else:
-        wrong = (
-            "Say how the customer was told, or why nobody needs to be told." if decision == "attend" else ""
-        )
-        return _refused(request, 422, wrong or "Press one of the buttons beside the notice.")
+        missing = "Say how the customer was told, or why nobody needs to be told."
+        unknown = "Press one of the buttons beside the notice."
+        return _refused(request, 422, missing if decision == "attend" else unknown)
     if not decided:
-        return _refused(request, 409, _why_not(notice_id))
+        notice = Notice.objects.filter(id=notice_id).first()
+        if notice is None:
+            return _refused(request, 404, f"There is no notice {notice_id}. Nothing was changed.")
+        decided_by = f", decided by {notice.decided_by}" if notice.decided_by else ""
+        already = (
+            f"Notice {notice_id} is already {WORDS[State(notice.state)]}{decided_by}. Nothing was changed."
+        )
+        return _refused(request, 409, already)
     messages.success(request, f"Notice {notice_id}: {outcome}")
     return redirect("notices")
+
+
+def _has_role(request: HttpRequest, roles: tuple[str, ...]) -> bool:
+    return request.user.is_authenticated and request.user.has_role(*roles)
 
 
 def _refused(request: HttpRequest, status: int, why: str) -> HttpResponse:
@@ -74,14 +82,6 @@ def _refused(request: HttpRequest, status: int, why: str) -> HttpResponse:
         _context(request) | {"refused": why, "typed": request.POST.get("how", "")},
         status=status,
     )
-
-
-def _why_not(notice_id: int) -> str:
-    notice = Notice.objects.filter(id=notice_id).first()
-    if notice is None:
-        return f"There is no notice {notice_id}. Nothing was changed."
-    by = f", decided by {notice.decided_by}" if notice.decided_by else ""
-    return f"Notice {notice_id} is already {WORDS[State(notice.state)]}{by}. Nothing was changed."
 
 
 def _context(request: HttpRequest) -> dict[str, object]:
@@ -97,7 +97,7 @@ def _context(request: HttpRequest) -> dict[str, object]:
         ],
         "undecided": undecided[:SHOWN],
         "on_their_way": selectors.on_their_way()[:SHOWN],
-        "may_decide": request.user.has_role(*MAY_DECIDE),
+        "may_decide": _has_role(request, MAY_DECIDE),
         "worker_heard": heard,
         "worker_late": late,
     }

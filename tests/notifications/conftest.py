@@ -65,7 +65,7 @@ def promise(hints: list[None]) -> Callable[..., Notice]:
             "body": "Power is off since 08:44. We expect it back by 14:00.\n",
         } | changes
         with transaction.atomic():
-            outbox.enqueue(fact=fact, **words)  # type: ignore[arg-type]
+            outbox.enqueue(fact=fact, **words)
         return Notice.objects.get(fact=fact, about=words["about"], recipient=words["recipient"])
 
     return make

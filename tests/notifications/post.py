@@ -11,7 +11,7 @@ from email.message import EmailMessage
 from email.parser import BytesParser
 from email.policy import default
 from types import TracebackType
-from typing import Self
+from typing import AnyStr, Self
 
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
@@ -28,8 +28,8 @@ class Post:
     whatever it answered; `raw` the same as bytes.
     """
 
-    def __init__(self, port: int = 0, **behaviour: str) -> None:
-        self.port = port or free_port()
+    def __init__(self, at_port: int = 0, /, **behaviour: str) -> None:
+        self.port = at_port or free_port()
         self.behaviour = behaviour
         self.letters: list[EmailMessage] = []
         self.raw: list[bytes] = []
@@ -74,7 +74,7 @@ class Post:
         self.behaviour = {}
         self._loop.call_soon_threadsafe(self._released.set)
 
-    def wait_for(self, stage: str, *, seconds: float = 20) -> None:
+    def wait_for(self, stage: str, *, seconds: float = 60) -> None:
         """Return as soon as a conversation has come to `stage`."""
         while self.reached.get(timeout=seconds) != stage:
             pass
@@ -122,7 +122,7 @@ class _Server(SMTP):
     async def _handle_client(self) -> None:
         if answer := await self.post.at("greeting", self):
             await self.push(answer)
-            self.transport.close()
+            self.post.lines[-1].close()
             return
         await super()._handle_client()
 
@@ -132,7 +132,7 @@ class _Server(SMTP):
             return
         await super().smtp_DATA(arg)
 
-    async def push(self, status: str | bytes) -> None:
+    async def push(self, status: AnyStr) -> None:
         await super().push(status)
         if str(status).startswith("354"):
             await self.post.at("text", self)

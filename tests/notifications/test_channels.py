@@ -184,3 +184,16 @@ def test_a_server_that_wants_a_log_in_that_fails_is_our_trouble_and_not_the_noti
     assert isinstance(result, NotTaken)
     assert result.try_again
     assert result.unreachable
+
+
+@pytest.mark.parametrize("setting", ["EMAIL_USE_TLS", "EMAIL_USE_SSL"])
+def test_where_encryption_is_wanted_nothing_goes_without(
+    post_office: Callable[..., Post], setting: str
+) -> None:
+    post = post_office()
+    with override_settings(**{setting: True}):
+        result = send(seconds=5)
+    assert isinstance(result, NotTaken)
+    assert result.try_again
+    assert result.unreachable
+    assert post.letters == []

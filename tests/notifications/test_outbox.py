@@ -324,14 +324,14 @@ def test_never_lost_and_never_sent_again_blindly(promise: Promise, steps: list[s
                         end_lease(notice)
                         outbox.expire()
                     else:
-                        result = {
+                        results: dict[str, Result | NoLongerTrue] = {
                             "taken": Sent("250"),
                             "declined for now": NotTaken("451", try_again=True),
                             "declined for good": NotTaken("550", try_again=False),
                             "silence": Unknown("silence"),
                             "moved": NoLongerTrue("moved"),
-                        }[step]
-                        assert outbox.settle(notice, result)
+                        }
+                        assert outbox.settle(notice, results[step])
         assert handed_over <= 1 + ordered
         ended = row(promised)
         found = [promised in selectors.on_their_way(), promised in selectors.needs_a_person()]

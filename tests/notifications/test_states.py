@@ -1,13 +1,16 @@
 """The table of states, the database trigger and the frozen copy in the migration say the same."""
 
+import ast
 from collections.abc import Callable
 from importlib import import_module
 from itertools import product
+from pathlib import Path
 
 import pytest
 from django.db import IntegrityError, connection, transaction
 from django.db.models.functions import Now
 
+import notifications
 from notifications.models import Notice
 from notifications.states import MOVES, WORDS, State
 
@@ -24,7 +27,7 @@ WAY = {
 }
 
 
-def by_hand(notice: Notice, **columns: object) -> None:
+def by_hand(notice: Notice, **columns: str) -> None:
     """Hand-typed SQL as the board's own role."""
     names = ", ".join(f"{name} = %s" for name in columns)
     with transaction.atomic(), connection.cursor() as cursor:
@@ -45,6 +48,21 @@ def put(notice: Notice, state: State) -> None:
 def test_the_migration_holds_the_same_moves() -> None:
     frozen = import_module("notifications.migrations.0002_guard").MOVES
     assert frozen == [(str(source), str(target)) for source, target in MOVES]
+
+
+def test_one_function_writes_the_state() -> None:
+    """Whatever else is written, `state` is a keyword of `update` in `outbox._move` alone."""
+    writers = []
+    for file in Path(notifications.__file__).parent.glob("*.py"):
+        functions = [
+            node for node in ast.walk(ast.parse(file.read_text())) if isinstance(node, ast.FunctionDef)
+        ]
+        for function in functions:
+            calls = [node for node in ast.walk(function) if isinstance(node, ast.Call)]
+            updates = [call for call in calls if "update" in getattr(call.func, "attr", "")]
+            words = [word.arg for call in updates for word in call.keywords]
+            writers += [f"{file.stem}.{function.name}"] * words.count("state")
+    assert writers == ["outbox._move"]
 
 
 def test_every_state_is_reached_and_has_words() -> None:
@@ -101,7 +119,7 @@ def test_a_notice_begins_as_waiting(state: State) -> None:
     ],
 )
 def test_a_state_needs_its_columns(
-    promise: Callable[..., Notice], columns: dict[str, object], constraint: str
+    promise: Callable[..., Notice], columns: dict[str, str], constraint: str
 ) -> None:
     with pytest.raises(IntegrityError, match=constraint):
         by_hand(promise(), **columns)
@@ -116,7 +134,7 @@ def test_a_state_needs_its_columns(
     ],
 )
 def test_an_ending_needs_its_columns(
-    promise: Callable[..., Notice], columns: dict[str, object], constraint: str
+    promise: Callable[..., Notice], columns: dict[str, str], constraint: str
 ) -> None:
     notice = promise()
     by_hand(notice, state="sending", claimed_by="w", lease_until="2026-03-02 08:44Z")
