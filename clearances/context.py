@@ -59,9 +59,9 @@ def nav(person: Person, path: str) -> list[dict[str, object]]:
     links = [
         {"url": reverse(name), "label": label} for name, label, page in NAV if person.has_role(*PAGES[page])
     ]
-    if settings.DEMO is not None and links:
+    if settings.DEMO is not None and person.has_role(*PAGES["service"]):
         links.append({"url": reverse("mail"), "label": "Their mail (demo)"})
-    return [link | {"here": link["url"] == path} for link in links] if len(links) > 1 else []
+    return [link | {"here": link["url"] == path} for link in links]
 
 
 def heard() -> list[tuple[str, bool]]:

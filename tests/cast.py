@@ -146,8 +146,8 @@ class Cast:
 
     def tell(self, clearance: Clearance) -> None:
         """Every customer is told, and whoever lives on life-support has answered."""
-        count = clearance.affected.count()
-        done(customers.tell_customers(self.who(self.dana), clearance=clearance.pk, count=count))
+        if count := clearance.affected.count():
+            done(customers.tell_customers(self.who(self.dana), clearance=clearance.pk, count=count))
         for row in clearance.affected.filter(care="life_support"):
             done(
                 customers.record_answer(

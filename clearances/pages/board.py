@@ -5,12 +5,12 @@ from collections import defaultdict
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 from django.urls import reverse
 
 from circuits.core.trace import Answer
 
-from ..models import Clearance, Interruption, Person, Step
+from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
 from . import words
@@ -64,6 +64,7 @@ def crew(desk: Desk, one: Clearance) -> Row:
     whole = (one.promised_end - given_at) / timedelta(minutes=1)
     gone = (desk.now - given_at) / timedelta(minutes=1)
     silent = desk.now - heard
+    nearby = desk.nearby(point.device for point in points)
     return {
         "number": one.pk,
         "url": reverse("clearance", args=[one.pk]),
@@ -72,7 +73,7 @@ def crew(desk: Desk, one: Clearance) -> Row:
         "phone": one.holder.phone,
         "channel": one.holder.radio,
         "limits": words.limits(one)[0],
-        "nearby": desk.nearby(point.device for point in points),
+        "nearby": f"Energized: {nearby}." if nearby else "",
         "shared": [text for point in points if (text := desk.shared(one.pk, point.device))],
         "points_done": sum(point.blocking == in_order(point.phases) for point in points),
         "points_all": len(points),
@@ -135,20 +136,27 @@ def abnormal(desk: Desk, device_id: str) -> Row:
 
 def customers(desk: Desk) -> Row:
     """Who is without the normal supply now, by the reported positions."""
+    answered = AffectedPremises.objects.filter(
+        clearance=OuterRef("clearance"), premises=OuterRef("premises"), answered_at__isnull=False
+    )
     rows = Interruption.objects.filter(on_at=None).order_by()
-    by_work: dict[int | None, tuple[int, int]] = {
-        number: (n, care)
-        for number, n, care in rows.values_list("clearance_id").annotate(
-            n=Count("pk"), care=Count("pk", filter=Q(premises__care="life_support"))
+    life_support = Q(premises__care="life_support")
+    by_work: dict[int | None, tuple[int, int, int]] = {
+        number: (n, care, alone)
+        for number, n, care, alone in rows.values_list("clearance_id").annotate(
+            n=Count("pk"),
+            care=Count("pk", filter=life_support),
+            alone=Count("pk", filter=Q(life_support, ~Exists(answered))),
         )
     }
-    planned = sum(n for number, (n, _) in by_work.items() if number)
-    no_job = by_work.get(None, (0, 0))[0]
-    care = sum(care for _, care in by_work.values())
+    planned = sum(n for number, (n, _, _) in by_work.items() if number)
+    no_job = by_work.get(None, (0, 0, 0))[0]
+    care = sum(care for _, care, _ in by_work.values())
+    alone = sum(alone for _, _, alone in by_work.values())
     ends = {one.pk: clock(one.promised_end) for one in desk.clearances}
     lines = [
         f"{n} under {number}, promised back by {ends[number]}" if number in ends else f"{n} under {number}"
-        for number, (n, _) in sorted((number, counts) for number, counts in by_work.items() if number)
+        for number, (n, _, _) in sorted((number, counts) for number, counts in by_work.items() if number)
     ]
     unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.premises().values())
     if unknown:
@@ -157,7 +165,11 @@ def customers(desk: Desk) -> Row:
         "counts": [
             {"n": planned, "words": "planned"},
             {"n": no_job, "words": "no job", "level": "now" if no_job else ""},
-            {"n": care, "words": "life-support", "level": "now" if care else ""},
+            {
+                "n": care,
+                "words": f"life-support, {alone} without an answer" if alone else "life-support",
+                "level": "now" if alone else "",
+            },
         ],
         "lines": lines,
     }

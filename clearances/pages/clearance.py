@@ -3,6 +3,7 @@ people, ground sets, customers and log."""
 
 from typing import Any
 
+from django.db.models import Q
 from django.urls import reverse
 
 from circuits import positions
@@ -110,7 +111,10 @@ def _order_state(one: One) -> str:
     if order.state == "draft":
         return f" Order written {clock(order.written_at)} by {order.written_by}, not checked."
     why = f" {order.paused_why}" if order.paused_why else ""
-    return f" Order {order.state}, checked {clock(order.checked_at)} by {order.checked_by}.{why}"
+    checked = f"checked {clock(order.checked_at)} by {order.checked_by}"
+    if order.state == "checked":
+        return f" Order {checked}."
+    return f" Order {order.state}, {checked}.{why}" if order.checked_at else f" Order {order.state}."
 
 
 def _halves(one: One) -> list[tuple[str, list[Row]]]:
@@ -197,10 +201,11 @@ def _customers(one: One) -> Row:
 
 
 def _told(one: One, affected: list[AffectedPremises]) -> Row:
-    """How many of the affected a notice of the present window has reached."""
+    """How many of the affected a notice of the present window has reached, or a person in its place."""
     row = one.clearance
-    fact = f"clearance:{row.pk}:planned:{row.telling}"
-    sent = Notice.objects.filter(fact=fact, state=State.SENT).values("about").distinct().count()
+    reached = Q(state=State.SENT) | Q(channel="hand") & ~Q(decided_by="")
+    of_window = Notice.objects.filter(reached, fact=f"clearance:{row.pk}:planned:{row.telling}")
+    sent = of_window.values("about").distinct().count()
     return {
         "words": f"Told {row.telling} times" if row.telling > 1 else "Planned window",
         "n": len(affected),
@@ -214,7 +219,7 @@ def _critical(one: One, row: AffectedPremises) -> Row:
     answered = row.answered_at is not None
     return {
         "where": f"{row.premises.address} {row.premises.unit}".strip(),
-        "words": f"{row.answered_by}, {clock(row.answered_at)}: {row.plan}" if answered else "",
+        "words": f"{clock(row.answered_at)}, {row.answered_by}: {row.plan}" if answered else "",
         "answered": answered,
         "way": None
         if answered or one.clearance.state in OVER

@@ -191,7 +191,11 @@ def _flags(desk: Desk) -> Iterator[Row]:
 
 def _machinery() -> Iterator[Row]:
     notices = {"label": "Look at the notices", "url": reverse("notices"), "danger": False, "elsewhere": True}
-    if n := selectors.needs_a_person().count():
+    waiting = selectors.needs_a_person()
+    if n := waiting.filter(channel="hand").count():
+        text = f"{n} have no e-mail address: they are told at the door or by telephone."
+        yield need("soon", "Customers to be told by hand.", text, notices)
+    if n := waiting.exclude(channel="hand").count():
         text = f"{n} could not be sent, or nobody knows whether they arrived."
         yield need("now", "Notices need a person.", text, notices)
     for said, late in heard():

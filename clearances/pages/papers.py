@@ -66,7 +66,7 @@ def order(clearance: Clearance) -> dict[str, Any]:
 
 
 def _before_it_began(steps: list[Step]) -> dict[str, str]:
-    """Phases that stand open per device, with what the isolate half does undone: where the order starts from."""
+    """Phases that stand open per device with the isolate half undone: where the order starts from."""
     stands = {device: set(phases) for device, phases in positions.open_phases().items()}
     for step in steps:
         if step.operation == Step.Operation.OPEN:

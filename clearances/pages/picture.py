@@ -135,7 +135,7 @@ class Picture:
             if live in ([True, False], [False, True]):
                 kv = self.compiled.network.node[device.from_node].nominal_kv
                 places.append(f"{self.where(device_id)} beyond {device_id} ({kv:g} kV)")
-        return f"Energized at {' and at '.join(places)}." if places else ""
+        return " and ".join(places)
 
     def _energized(self, node: str, phase: str) -> bool:
         return (

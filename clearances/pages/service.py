@@ -23,6 +23,7 @@ from . import words
 from .picture import Picture, Row
 
 SHOWN = 12
+LONGEST_QUERY = 100  # characters
 ALIKE = 0.45  # how alike a word typed and a word on record must be, 0 to 1
 
 ASK = [
@@ -93,16 +94,16 @@ def _match(picture: Picture, one: Premises, query: str) -> Row:
     state = picture.trace.premises().get(one.pk)
     return {
         "url": f"{reverse('service')}?{urlencode({'q': query, 'premises': one.pk})}",
-        "address": _address(one),
-        "words": ", ".join(part for part in (one.name, _supply(state)) if part),
+        "address": address_of(one),
+        "words": ", ".join(part for part in (one.name, supply_of(state)) if part),
     }
 
 
-def _address(one: Premises) -> str:
+def address_of(one: Premises) -> str:
     return ", ".join(part for part in (one.address, f"unit {one.unit}" if one.unit else "") if part)
 
 
-def _supply(state: PremisesState | None) -> str:
+def supply_of(state: PremisesState | None) -> str:
     if state is None:
         return "not on the network in use"
     if state.out:
@@ -135,7 +136,7 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     return {
         "answer": {
             "where": " · ".join(
-                part for part in (_address(one), f"meter {one.meter}" if one.meter else "") if part
+                part for part in (address_of(one), f"meter {one.meter}" if one.meter else "") if part
             ),
             "behind": _behind(picture, one),
             "standing": standing,
@@ -221,18 +222,20 @@ def _medical(one: Premises, affected: AffectedPremises | None) -> str:
         return "Life-support on record. No work is planned here."
     if affected.answered_at is None:
         return "Life-support on record. No person there has answered yet: ask now, and enter it."
-    answered = f"{affected.answered_by} answered {clock(affected.answered_at)}"
+    answered = f"Answered {clock(affected.answered_at)} by {affected.answered_by}"
     return f"Life-support on record. {answered}: {affected.plan}."
 
 
 def _told(notices: list[Notice]) -> str:
-    said = [
-        f"{notice.channel} «{notice.subject}», "
-        f"{clock(notice.sent_at) + ' ' if notice.sent_at else ''}{SENT[State(notice.state)]}"
-        for notice in notices
-        if notice.state in SENT
-    ]
-    return "; ".join(said[:3]) or "nothing by e-mail; where notice was due, it is given by hand"
+    said = [f"«{notice.subject}», {_how(notice)}" for notice in notices if notice.state in SENT]
+    return "; ".join(said[:3]) or "no notice was due here"
+
+
+def _how(notice: Notice) -> str:
+    if notice.channel == "hand":
+        return "told by hand" if notice.decided_by else "to be told by hand"
+    at = f" {clock(notice.sent_at)}" if notice.sent_at else ""
+    return f"e-mail{at} {SENT[State(notice.state)]}"
 
 
 def _behind(picture: Picture, one: Premises) -> str:
@@ -253,7 +256,7 @@ def _neighbours(picture: Picture, one: Premises) -> str:
     counts: dict[str, int] = {}
     for other in picture.compiled.network.premises:
         if other.transformer == one.transformer_id and other.id != one.pk:
-            said = _supply(states[other.id])
+            said = supply_of(states[other.id])
             counts[said] = counts.get(said, 0) + 1
     return "; ".join(f"{n}: {said}" for said, n in counts.items()) or "nobody else on the same transformer"
 
@@ -264,7 +267,7 @@ def _acts(picture: Picture, one: Premises, affected: AffectedPremises | None) ->
         if affected and affected.care == "life_support" and affected.answered_at is None
         else None
     )
-    where = _address(one)
+    where = address_of(one)
     return picture.acts(
         answered, *(picture.act("remark", label, about=f"{where}: {about}") for about, label in REMARKS)
     )

@@ -2,9 +2,11 @@
 
 from typing import Any
 
+from django import forms
 from django.conf import settings
 from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.views import LoginView
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
@@ -18,13 +20,24 @@ from . import board as board_page
 from . import clearance as clearance_page
 from . import field as field_page
 from . import service as service_page
+from . import sheet as sheet_page
 from .papers import PAPERS
+
+
+class SignInForm(AuthenticationForm):
+    """Who are you, in the words of the sign-in page."""
+
+    username = UsernameField(label="Log-in name", widget=forms.TextInput(attrs={"autofocus": True}))
+    error_messages = AuthenticationForm.error_messages | {
+        "invalid_login": "No log-in has this name and this password. Small and capital letters differ.",
+    }
 
 
 class SignIn(LoginView):
     """GET and POST /sign-in. A demo says which log-ins it has."""
 
     template_name = "sign_in.html"
+    authentication_form = SignInForm
     redirect_authenticated_user = True
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
@@ -80,7 +93,7 @@ def paper(request: HttpRequest, number: int, name: str) -> HttpResponse:
 @page("field")
 def field(request: HttpRequest) -> HttpResponse:
     """GET /field/: a foreman's or crew member's own work."""
-    return render(request, "field/home.html", field_page.home(person_of(request), request.path))
+    return render(request, "field/home.html", field_page.context(person_of(request), request.path))
 
 
 @require_GET
@@ -90,12 +103,13 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
     person = person_of(request)
     if not may_see_sheet(person, number):
         raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
-    return render(request, "field/clearance.html", field_page.sheet(person, request.path, number))
+    return render(request, "field/clearance.html", sheet_page.context(person, request.path, number))
 
 
 @require_GET
 @page("service")
 def service(request: HttpRequest) -> HttpResponse:
     """GET /service/?q=&premises=: what to tell a caller."""
-    query, premises = request.GET.get("q", "").strip(), request.GET.get("premises", "")
+    query = request.GET.get("q", "").strip()[: service_page.LONGEST_QUERY]
+    premises = request.GET.get("premises", "")
     return render(request, "service/find.html", service_page.context(person_of(request), query, premises))
