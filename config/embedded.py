@@ -107,7 +107,8 @@ class Demo:
         command = [sys.executable, "manage.py", *arguments]
         done = subprocess.run(command, env=self.env | env, capture_output=True, text=True, check=False)
         if done.returncode:
-            raise Failed(f"manage.py {' '.join(arguments)} failed:\n{done.stdout}{done.stderr}")
+            last = "\n".join((done.stdout + done.stderr).splitlines()[-15:])
+            raise Failed(f"manage.py {' '.join(arguments)} failed:\n{last}")
         return done.stdout
 
 

