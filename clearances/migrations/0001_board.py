@@ -360,7 +360,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='clearance',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'released'), _negated=True), models.Q(('released_at__isnull', False), ('released_by', models.F('holder'))), _connector='OR'), name='clearance_released_by_holder'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'released'), _negated=True), models.Q(('released_at__isnull', False), ('released_by', models.F('holder')), ('released_by__isnull', False)), _connector='OR'), name='clearance_released_by_holder'),
         ),
         migrations.AddConstraint(
             model_name='clearance',

@@ -97,7 +97,8 @@ class Clearance(models.Model):
             ),
             models.CheckConstraint(
                 name="clearance_released_by_holder",
-                condition=~Q(state="released") | Q(released_at__isnull=False, released_by=F("holder")),
+                condition=~Q(state="released")
+                | Q(released_at__isnull=False, released_by__isnull=False, released_by=F("holder")),
             ),
             models.CheckConstraint(
                 name="clearance_frozen_why", condition=~Q(state="frozen") | ~Q(frozen_why="")

@@ -11,6 +11,8 @@ from clearances import demo
 from notifications import wakeup
 from tests.cast import Cast
 
+from .plays import Tap
+
 NETWORK = "circuits/demo"
 
 
@@ -38,6 +40,12 @@ def _utility(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Itera
 def cast(_utility: None, db: None) -> Cast:
     """The demo network and people; whatever the test changes is undone after it."""
     return Cast.present()
+
+
+@pytest.fixture
+def tap(cast: Cast) -> Tap:
+    """The same people at the smaller job."""
+    return Tap.present()
 
 
 @pytest.fixture

@@ -18,11 +18,6 @@ class Tap(Cast):
         limits = {"from_pole": "P-251", "to_pole": "P-253", "phases": "B"}
         return super().asked(**{"work": "Replace the conductor of the tap"} | limits | named)
 
-    def tell(self, clearance: Clearance) -> None:
-        """Nobody is to be told where the cutout already stands open for another clearance."""
-        if clearance.affected.exists():
-            super().tell(clearance)
-
 
 def called_off(cast: Cast, clearance: Clearance) -> Clearance:
     who = cast.who(cast.dana)

@@ -10,6 +10,29 @@ from django.db import DatabaseError, connection, transaction
 OWN = "BRD01"  # SQLSTATE of the board's own triggers
 CHECK, UNIQUE, NO_RIGHT = "23514", "23505", "42501"
 
+# What a person might type, with a name and what it is about to fill in.
+GIVE_STEP = (
+    "UPDATE clearances_step SET state = 'given', given_at = now(), given_by_id = %s, given_to = 'Sal'"
+    " WHERE id = %s"
+)
+GIVE = "UPDATE clearances_clearance SET state = 'given', given_at = now(), given_by_id = %s WHERE number = %s"
+RELEASE = (
+    "UPDATE clearances_clearance SET state = 'released', released_at = now(), released_by_id = %s"
+    " WHERE number = %s"
+)
+REPORT = (
+    "INSERT INTO circuits_positionreport (device_id, phase, position, made_inoperable, said_by, how, done_at,"
+    " reported_at, entered_at, irregular)"
+    " VALUES (%s, %s, %s, %s, 'Sal', 'radio', clock_timestamp(), now(), now(), '')"
+)
+HANG = (
+    "INSERT INTO clearances_tag"
+    " (number, clearance_id, point_id, device_id, phases, hung_at, hung_by, off_by, irregular)"
+    " SELECT clearance_id || '-' || place, clearance_id, id, device_id, %s, now(), 'Sal', '', ''"
+    " FROM clearances_isolationpoint WHERE clearance_id = %s AND device_id = %s"
+)
+TAG_OFF = "UPDATE clearances_tag SET off_at = now(), off_by = 'Sal' WHERE number = %s AND off_at IS NULL"
+
 
 @dataclass(frozen=True)
 class Said:

@@ -211,14 +211,14 @@ BEGIN
         PERFORM board_refuse('given_with_no_close_ordered', format('Order %s has %s ordered closed.', closing.order_id, closing.device_id));
     END IF;
     -- Each phase of each point: last reported open and made inoperable, and under a live tag of this clearance.
-    SELECT p.device_id, phase INTO short
-        FROM clearances_isolationpoint p CROSS JOIN LATERAL regexp_split_to_table(p.phases, '') AS phase
+    SELECT p.device_id, letter.phase INTO short
+        FROM clearances_isolationpoint p CROSS JOIN LATERAL regexp_split_to_table(p.phases, '') AS letter (phase)
         WHERE p.clearance_id = NEW.number AND NOT (
             EXISTS (SELECT FROM clearances_tag t WHERE t.clearance_id = NEW.number AND t.device_id = p.device_id
-                AND t.off_at IS NULL AND position(phase IN t.phases) > 0)
+                AND t.off_at IS NULL AND position(letter.phase IN t.phases) > 0)
             AND COALESCE((SELECT r.position = 'open' AND r.made_inoperable <> '' FROM circuits_positionreport r
-                WHERE r.device_id = p.device_id AND r.phase = phase ORDER BY r.done_at DESC, r.id DESC LIMIT 1), false))
-        LIMIT 1;
+                WHERE r.device_id = p.device_id AND r.phase = letter.phase ORDER BY r.done_at DESC, r.id DESC LIMIT 1), false))
+        ORDER BY p.place, letter.phase LIMIT 1;
     IF FOUND THEN
         PERFORM board_refuse('given_with_every_point', format('%s phase %s is not reported open, made inoperable and tagged.',
             short.device_id, short.phase));

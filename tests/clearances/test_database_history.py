@@ -1,0 +1,281 @@
+"""What the database keeps: whose clearance it is, the checked plan, and everything that was ever reported."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cast import Cast
+
+from .plays import Tap
+from .sql import HANG, breaks, no_right, refused, typed
+
+
+def test_the_holder_does_not_change_by_an_edit(tap: Tap) -> None:
+    for stage in ("asked", "accepted"):
+        clearance = tap.job(stage)
+        for change in (f"holder_id = {tap.bo.pk}", "number = 9000"):
+            said = refused(
+                "holder_stays", f"UPDATE clearances_clearance SET {change} WHERE number = {clearance.pk}"
+            )
+            assert said == f"The holder of clearance {clearance.pk} does not change by an edit."
+
+
+@pytest.mark.parametrize("stage", ["checked", "accepted", "released"])
+def test_limits_and_points_stand_once_the_order_is_checked(tap: Tap, stage: str) -> None:
+    clearance, draft = tap.job(stage), tap.asked()
+    where = f"WHERE clearance_id = {clearance.pk}"
+    for sql in (
+        f"UPDATE clearances_limit SET phases = 'A' {where}",
+        f"DELETE FROM clearances_limit {where}",
+        f"UPDATE clearances_limit SET clearance_id = {draft.pk} {where}",
+        f"INSERT INTO clearances_limit (clearance_id, node_id, phases) VALUES ({clearance.pk}, 'P-214', 'A')",
+        f"UPDATE clearances_isolationpoint SET device_id = 'C-280' {where}",
+        f"DELETE FROM clearances_isolationpoint {where}",
+        f"UPDATE clearances_isolationpoint SET clearance_id = {draft.pk} {where}",
+        (
+            "INSERT INTO clearances_isolationpoint (clearance_id, device_id, phases, place)"
+            f" VALUES ({clearance.pk}, 'C-280', 'ABC', 2)"
+        ),
+        f"DELETE FROM clearances_affectedpremises {where}",
+    ):
+        refused("checked_plan_is_fixed", sql)
+
+
+def test_nothing_is_moved_into_a_checked_plan_either(tap: Tap) -> None:
+    draft, checked = tap.job("order written"), tap.bring(tap.asked(holder=tap.bo), "checked")
+    for table in ("limit", "isolationpoint"):
+        refused(
+            "checked_plan_is_fixed",
+            f"UPDATE clearances_{table} SET clearance_id = {checked.pk} WHERE clearance_id = {draft.pk}",
+        )
+    refused(
+        "checked_order_is_fixed",
+        f"UPDATE clearances_step SET order_id = {checked.pk}, place = 9 WHERE order_id = {draft.pk}",
+    )
+
+
+@pytest.mark.parametrize("stage", ["checked", "isolated", "released"])
+def test_the_steps_stand_once_the_order_is_checked(tap: Tap, stage: str) -> None:
+    clearance, draft = tap.job(stage), tap.bring(tap.asked(holder=tap.bo), "order written")
+    first = tap.steps(clearance, "isolate")[0]
+    for change in (
+        "device_id = 'C-280'",
+        "phases = 'A'",
+        "operation = 'check_open'",
+        "place = 7",
+        "half = 'restore', operation = 'close'",
+        f"order_id = {draft.pk}",
+    ):
+        refused("checked_order_is_fixed", f"UPDATE clearances_step SET {change} WHERE id = {first.pk}")
+    refused("checked_order_is_fixed", f"DELETE FROM clearances_step WHERE id = {first.pk}")
+    refused(
+        "checked_order_is_fixed",
+        "INSERT INTO clearances_step"
+        " (order_id, half, place, operation, device_id, phases, point_id, state, given_to, reported_phases)"
+        " SELECT order_id, half, 9, operation, 'C-280', phases, point_id, 'waiting', '', ''"
+        f" FROM clearances_step WHERE id = {first.pk}",
+    )
+    refused(
+        "checked_order_is_kept",
+        f"DELETE FROM clearances_switchingorder WHERE clearance_id = {clearance.pk}",
+    )
+
+
+@pytest.mark.parametrize(
+    "table", ["clearance", "job", "tag", "groundset", "signon", "voltagetest", "interruption"]
+)
+def test_nothing_that_happened_is_removed(tap: Tap, table: str) -> None:
+    tap.job("working")
+    refused("history_is_kept", f"DELETE FROM clearances_{table}")
+    no_right(f"TRUNCATE clearances_{table} CASCADE")
+
+
+CHANGES = [
+    ("tag", "device_id = 'C-280'", "off_at = now(), off_by = 'Sal'"),
+    ("tag", "hung_at = now() - interval '1 day'", "off_at = now(), off_by = 'Sal'"),
+    ("tag", "phases = 'A'", "off_at = now(), off_by = 'Sal'"),
+    ("groundset", "pole = 'P-253'", "off_at = now(), off_by = 'Sal'"),
+    ("groundset", "clearance_id = clearance_id + 1", "off_at = now(), off_by = 'Sal'"),
+    ("signon", "name = 'Nobody'", "off_at = now()"),
+    ("interruption", "off_at = off_at - interval '1 hour'", "on_at = now()"),
+]
+
+
+@pytest.mark.parametrize(("table", "change", "end"), CHANGES)
+def test_what_was_reported_is_ended_once_and_never_changed(
+    tap: Tap, table: str, change: str, end: str
+) -> None:
+    tap.job("working")
+    if table == "interruption":
+        end = "on_at = off_at"
+    refused("history_is_kept", f"UPDATE clearances_{table} SET {change}")
+    refused("history_is_kept", f"UPDATE clearances_{table} SET {end}, {change}")
+    typed(f"UPDATE clearances_{table} SET {end}")
+    refused("history_is_kept", f"UPDATE clearances_{table} SET {end}")
+    refused("history_is_kept", f"UPDATE clearances_{table} SET {end.split(' =')[0]} = NULL")
+
+
+def test_a_test_for_voltage_is_never_changed(tap: Tap) -> None:
+    tap.job("tested")
+    refused("history_is_kept", "UPDATE clearances_voltagetest SET result = 'present'")
+
+
+def test_what_is_irregular_is_never_taken_away(tap: Tap) -> None:
+    tap.job("accepted")
+    typed("UPDATE clearances_tag SET irregular = 'The barrel hangs in the rain.'")
+    refused("history_is_kept", "UPDATE clearances_tag SET irregular = ''")
+    refused("history_is_kept", "UPDATE clearances_tag SET irregular = '', off_at = now(), off_by = 'Sal'")
+    typed("UPDATE clearances_tag SET irregular = 'The barrel hangs in the rain. Wet by 10:40.'")
+
+
+def test_positions_are_reported_once_and_never_changed(tap: Tap) -> None:
+    tap.job("isolated")
+    no_right("UPDATE circuits_positionreport SET position = 'closed'")
+    no_right("DELETE FROM circuits_positionreport")
+    no_right("TRUNCATE circuits_positionreport")
+
+
+def test_the_log_is_never_changed_or_emptied_by_the_board(tap: Tap) -> None:
+    """Whoever owns the tables can't either: see `test_log`."""
+    tap.asked()
+    no_right("UPDATE clearances_logentry SET words = 'Nothing happened.'")
+    no_right("DELETE FROM clearances_logentry")
+    no_right("TRUNCATE clearances_logentry")
+
+
+@pytest.mark.parametrize(
+    ("number", "previous"),
+    [
+        ("max(number)", "max(digest)"),
+        ("max(number) + 2", "max(digest)"),
+        ("max(number) + 1", "repeat('0', 64)"),
+    ],
+)
+def test_a_log_entry_continues_the_chain(tap: Tap, number: str, previous: str) -> None:
+    """The number again, a gap, and the right number after another entry than the last."""
+    tap.asked()
+    entry = (
+        "INSERT INTO clearances_logentry"
+        " (number, verb, words, by_id, how, entered_at, irregular, data, previous, digest)"
+        f" SELECT {number}, 'remark', 'All is well.', %s, 'board', now(), '', '{{}}', {previous},"
+        " repeat('1', 64) FROM clearances_logentry"
+    )
+    said = refused("log_is_chained", entry, tap.dana.pk)
+    assert said == "This entry does not continue the operations log."
+    typed(entry.replace(number, "max(number) + 1").replace(previous, "max(digest)"), tap.dana.pk)
+
+
+ONCE = [
+    ("tag_hung_once", "tag", ""),
+    ("signed_on_once", "signon", ""),
+    ("ground_set_once_at_a_pole", "groundset", ""),
+    ("out_once", "interruption", ""),
+    ("affected_once", "affectedpremises", ""),
+    ("limit_node_once", "limit", "node_id IS NOT NULL"),
+    ("limit_line_once", "limit", "line_id IS NOT NULL"),
+    ("point_device_once", "isolationpoint", ""),
+    ("point_place_once", "isolationpoint", "place"),
+    ("step_place_once", "step", ""),
+]
+
+
+@pytest.mark.parametrize(("constraint", "table", "where"), ONCE)
+def test_what_can_be_there_only_once(cast: Cast, constraint: str, table: str, where: str) -> None:
+    """A second row the same as one that is there, but for its own number."""
+    clearance = cast.job(
+        "order written" if table in {"limit", "isolationpoint", "step", "affectedpremises"} else "working"
+    )
+    if table == "affectedpremises":
+        typed(
+            "INSERT INTO clearances_affectedpremises (clearance_id, premises_id, care, answered_by, plan)"
+            " SELECT %s, id, care, '', '' FROM circuits_premises LIMIT 1",
+            clearance.pk,
+        )
+    columns = [
+        name
+        for (name,) in typed(
+            "SELECT column_name FROM information_schema.columns WHERE table_name = %s AND is_identity = 'NO'",
+            f"clearances_{table}",
+        )
+    ]
+    values = ["'C-280'" if where == "place" and name == "device_id" else f'"{name}"' for name in columns]
+    condition = f"WHERE {where}" if where and where != "place" else ""
+    breaks(
+        constraint,
+        f"INSERT INTO clearances_{table} ({', '.join(columns)}) SELECT {', '.join(values)}"
+        f" FROM clearances_{table} {condition} LIMIT 1",
+    )
+
+
+CHECKS = [
+    ("clearance_window_in_order", "clearance", "promised_end = window_start"),
+    ("clearance_window_in_order", "clearance", "latest_finish = promised_end - interval '1 minute'"),
+    ("limit_node_or_line", "limit", "node_id = NULL, line_id = NULL"),
+    ("limit_phases", "limit", "phases = 'BA'"),
+    ("limit_phases", "limit", "phases = ''"),
+    ("point_phases", "isolationpoint", "phases = 'ABD'"),
+    ("step_phases", "step", "phases = 'AA'"),
+    ("step_half_known", "step", "half = 'both'"),
+    ("step_operation_fits_half", "step", "half = 'restore', operation = 'open'"),
+    ("step_operation_fits_half", "step", "half = 'isolate', operation = 'close'"),
+]
+
+
+@pytest.mark.parametrize(("constraint", "table", "change"), CHECKS)
+def test_what_makes_no_sense_in_a_plan(tap: Tap, constraint: str, table: str, change: str) -> None:
+    tap.job("order written")
+    which = "WHERE id = (SELECT min(id) FROM clearances_step)" if table == "step" else ""
+    breaks(constraint, f"UPDATE clearances_{table} SET {change} {which}")
+
+
+def test_what_makes_no_sense_in_a_report(tap: Tap) -> None:
+    clearance = tap.job("accepted")
+    end = "UPDATE clearances_tag SET off_at = now()"
+    breaks("tag_off_by_someone", end)
+    typed(f"{end}, off_by = 'Sal'")
+    breaks("tag_phases", HANG, "CBA", clearance.pk, "C-233")
+    breaks("on_after_off", "UPDATE clearances_interruption SET on_at = off_at - interval '1 second'")
+    ground = (
+        "INSERT INTO clearances_groundset"
+        " (clearance_id, label, pole, phases, on_at, on_by, off_by, irregular)"
+        " VALUES (%s, 'G3', 'P-252', %s, now(), 'Sal', '', '')"
+    )
+    breaks("ground_phases", ground, clearance.pk, "")
+    test = (
+        "INSERT INTO clearances_voltagetest (clearance_id, pole, phases, result, instrument, tester_proven,"
+        " done_at, said_by, irregular) VALUES (%s, 'P-252', %s, %s, 'tester 12', true, now(), 'Sal', '')"
+    )
+    breaks("test_phases", test, clearance.pk, "X", "none")
+    breaks("test_result_known", test, clearance.pk, "B", "perhaps")
+    disposition = (
+        "INSERT INTO clearances_sourcedisposition (clearance_id, source_id, decision, agreed_by_id)"
+        " VALUES (%s, 'GEN-219', %s, %s)"
+    )
+    breaks("disposition_in_words", disposition, clearance.pk, "", tap.ana.pk)
+    typed(disposition, clearance.pk, "grounds cover it", tap.ana.pk)
+    breaks("disposition_source_once", disposition, clearance.pk, "grounds cover it", tap.ana.pk)
+    breaks("person_roles_known", "UPDATE clearances_person SET roles = '{god}'")
+
+
+# A state that is not in the table never gets as far as its CHECK: see `test_transitions`.
+BEFORE_IT = {"clearance_state_known", "job_state_known", "order_state_known", "step_state_known"}
+HERE = Path(__file__).parent
+RULES = r"""
+    SELECT conname FROM pg_constraint
+        WHERE contype = 'c' AND conrelid::regclass::text ~ '^clearances_' AND conname !~ '_check$'
+    UNION
+    SELECT indexname FROM pg_indexes
+        WHERE tablename ~ '^clearances_' AND indexdef ~ '^CREATE UNIQUE'
+            AND indexname !~ '(_pkey|_key|_uniq)$'
+    UNION
+    SELECT (regexp_matches(prosrc, 'board_refuse\(''(\w+)''', 'g'))[1] FROM pg_proc WHERE proname ~ '^board_'
+"""
+
+
+def test_every_rule_of_the_database_is_tested(cast: Cast) -> None:
+    """Each named CHECK and UNIQUE of the clearances, and each rule of a trigger, stands in one of these."""
+    files = ("database_refusals", "database_history", "log", "idempotency")
+    written = "".join((HERE / f"test_{name}.py").read_text() for name in files)
+    rules = {name for (name,) in typed(RULES)} - BEFORE_IT - {"flag_stands_once"}
+    assert len(rules) > 50
+    assert {name for name in rules if f'"{name}"' not in written} == set()

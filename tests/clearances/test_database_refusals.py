@@ -1,0 +1,363 @@
+"""What the database itself refuses, typed by hand as the board's own role: orders, the giving, the release.
+
+The other half, that the same things are stored when somebody reports them, is in `test_observations`; that
+what was written is kept, in `test_database_history`.
+"""
+
+import datetime
+
+import pytest
+from django.utils import timezone
+
+from clearances import facts
+from clearances.models import Clearance, Step
+from clearances.services import on_the_line, switching
+from tests.cast import Cast, done
+
+from .plays import Tap, called_off
+from .sql import GIVE, GIVE_STEP, HANG, RELEASE, REPORT, TAG_OFF, breaks, refused, typed
+
+
+def step(cast: Cast, clearance: Clearance, half: str, operation: str) -> Step:
+    return next(each for each in cast.steps(clearance, half) if each.operation == operation)
+
+
+def released_and_untagged(tap: Tap, clearance: Clearance) -> Step:
+    """Release it, take its tag off, and name the step that closes again."""
+    tap.release(clearance)
+    remove = step(tap, clearance, "restore", "remove_tag")
+    tap.give_step(clearance, remove)
+    tap.report_step(remove)
+    return step(tap, clearance, "restore", "close")
+
+
+# Steps.
+
+
+@pytest.mark.parametrize("state", ["draft", "paused"])
+def test_no_step_is_given_unless_the_order_is_checked(tap: Tap, state: str) -> None:
+    clearance = tap.job("order written" if state == "draft" else "told")
+    if state == "paused":
+        typed(
+            "UPDATE clearances_switchingorder SET state = 'paused', paused_why = 'C-233 found open'"
+            " WHERE clearance_id = %s",
+            clearance.pk,
+        )
+    said = refused("step_from_checked_order", GIVE_STEP, tap.dana.pk, tap.steps(clearance, "isolate")[0].pk)
+    assert said == f"Order {clearance.pk} is {state}; no step may be given."
+
+
+def test_two_steps_are_never_given_at_once(cast: Cast) -> None:
+    clearance = cast.job("told")
+    first, second, *_ = cast.steps(clearance, "isolate")
+    typed(GIVE_STEP, cast.dana.pk, first.pk)
+    breaks("one_step_given_at_a_time", GIVE_STEP, cast.dana.pk, second.pk)
+
+
+def test_no_step_is_given_while_life_support_is_unanswered(cast: Cast) -> None:
+    """Nor does it help to take the premises off the list, to call it something else, or to write an answer
+    that is no person's."""
+    clearance = cast.job("checked")
+    first = cast.steps(clearance, "isolate")[0]
+    said = refused("life_support_answered", GIVE_STEP, cast.dana.pk, first.pk)
+    address = clearance.affected.get(care="life_support").premises.address
+    assert said == f"Life-support at {address}: no person has answered yet."
+    where = f"WHERE clearance_id = {clearance.pk} AND care = 'life_support'"
+    refused("checked_plan_is_fixed", f"DELETE FROM clearances_affectedpremises {where}")
+    refused("checked_plan_is_fixed", f"UPDATE clearances_affectedpremises SET care = 'none' {where}")
+    breaks(
+        "answer_is_a_person",
+        f"UPDATE clearances_affectedpremises SET answered_at = now(), plan = 'away' {where}",
+    )
+    typed(
+        "UPDATE clearances_affectedpremises SET answered_at = now(), answered_by = 'the daughter',"
+        f" plan = 'stays with her sister', taken_by_id = %s {where}",
+        cast.mira.pk,
+    )
+    typed(GIVE_STEP, cast.dana.pk, first.pk)
+
+
+def test_no_step_of_the_isolate_half_is_given_once_the_clearance_is_given(tap: Tap) -> None:
+    """The step was never given, but what it says was reported done; so the clearance could be given."""
+    clearance = tap.job("told")
+    (first,) = tap.steps(clearance, "isolate")
+    tap.report_step(first)
+    tap.give(Clearance.objects.get(pk=clearance.pk))
+    said = refused("isolate_before_given", GIVE_STEP, tap.dana.pk, first.pk)
+    assert said == f"Clearance {clearance.pk} is given; its isolate half is over."
+
+
+@pytest.mark.parametrize("stage", ["told", "given", "accepted", "people and grounds off"])
+@pytest.mark.parametrize("operation", ["remove_tag", "close"])
+def test_no_tag_is_ordered_off_and_nothing_closed_before_the_release(
+    tap: Tap, stage: str, operation: str
+) -> None:
+    """(m)(3)(xii): no tag comes off before its clearance is released [from memory]."""
+    clearance = tap.job(stage)
+    refused("restore_after_release", GIVE_STEP, tap.dana.pk, step(tap, clearance, "restore", operation).pk)
+
+
+def test_nothing_is_ordered_closed_with_its_own_tag_on(tap: Tap) -> None:
+    """(m)(3)(xiii): all tags off that point [from memory]."""
+    clearance = tap.job("released")
+    said = refused("no_close_with_tag", GIVE_STEP, tap.dana.pk, step(tap, clearance, "restore", "close").pk)
+    assert (
+        said == f"C-233 can't be ordered closed: tag {clearance.pk}-1 of clearance {clearance.pk} is on it."
+    )
+
+
+def test_nothing_is_ordered_closed_with_anothers_tag_on(tap: Tap) -> None:
+    """Both orders were written before any tag hung, so both close C-233 at the end."""
+    first, second = tap.job("checked"), tap.asked(holder=tap.bo)
+    second = tap.bring(second, "checked")
+    tap.isolate(first)
+    typed(REPORT, "C-233", "B", "open", "barrel out")
+    typed(HANG, "B", second.pk, "C-233")
+    tap.give(Clearance.objects.get(pk=first.pk))
+    tap.accept(first)
+    close = released_and_untagged(tap, Clearance.objects.get(pk=first.pk))
+    said = refused("no_close_with_tag", GIVE_STEP, tap.dana.pk, close.pk)
+    assert said == f"C-233 can't be ordered closed: tag {second.pk}-1 of clearance {second.pk} is on it."
+    typed(TAG_OFF, f"{second.pk}-1")
+    typed(GIVE_STEP, tap.dana.pk, close.pk)
+
+
+def test_nothing_is_ordered_closed_at_a_point_of_a_clearance_that_is_out(tap: Tap) -> None:
+    """The other's tag was reported off too soon. That is stored; the point is held all the same."""
+    first, second = tap.job("checked"), tap.bring(tap.asked(holder=tap.bo), "checked")
+    tap.isolate(first)
+    typed(HANG, "B", second.pk, "C-233")
+    for each in (first, second):
+        tap.give(Clearance.objects.get(pk=each.pk))
+        tap.accept(Clearance.objects.get(pk=each.pk))
+    typed(TAG_OFF, f"{second.pk}-1")
+    close = released_and_untagged(tap, Clearance.objects.get(pk=first.pk))
+    said = refused("no_close_at_held_point", GIVE_STEP, tap.dana.pk, close.pk)
+    assert (
+        said == f"C-233 can't be ordered closed: it is a point of clearance {second.pk}, which is accepted."
+    )
+
+
+def test_nothing_is_ordered_closed_with_a_ground_set_on(tap: Tap) -> None:
+    clearance = tap.job("accepted")
+    close = released_and_untagged(tap, clearance)
+    who = tap.who(tap.ana)
+    done(
+        on_the_line.ground_on(
+            who, clearance=clearance.pk, label="G3", pole="P-252", phases="B", done_at=timezone.now()
+        )
+    )
+    said = refused("no_close_with_ground", GIVE_STEP, tap.dana.pk, close.pk)
+    assert said == "C-233 can't be ordered closed: ground set G3 is on at P-252."
+
+
+def test_nothing_is_ordered_closed_with_a_person_on(tap: Tap) -> None:
+    clearance = tap.job("accepted")
+    close = released_and_untagged(tap, clearance)
+    who = tap.who(tap.ana)
+    done(on_the_line.sign_on(who, clearance=clearance.pk, name="Lee Abara", done_at=timezone.now()))
+    said = refused("no_close_with_person", GIVE_STEP, tap.dana.pk, close.pk)
+    assert said == f"C-233 can't be ordered closed: Lee Abara is signed on under clearance {clearance.pk}."
+
+
+def test_a_step_is_given_by_somebody_to_somebody_and_reported_whole(cast: Cast) -> None:
+    clearance = cast.job("told")
+    first = cast.steps(clearance, "isolate")[0]
+    where = f"WHERE id = {first.pk}"
+    breaks("step_given_by_someone", f"UPDATE clearances_step SET state = 'given', given_at = now() {where}")
+    cast.give_step(clearance, first)
+    reported = "UPDATE clearances_step SET state = 'reported', reported_at = now()"
+    breaks("step_reported_whole", f"{reported}, reported_phases = 'AB' {where}")
+    breaks(
+        "step_reported_whole",
+        f"UPDATE clearances_step SET state = 'reported', reported_phases = 'ABC', reported_at = NULL {where}",
+    )
+    typed(f"{reported}, reported_phases = 'ABC' {where}")
+
+
+# The order.
+
+
+def test_the_checker_is_never_the_writer(tap: Tap) -> None:
+    clearance = tap.job("order written")
+    check = (
+        "UPDATE clearances_switchingorder SET state = 'checked', checked_by_id = %s, checked_at = now()"
+        f" WHERE clearance_id = {clearance.pk}"
+    )
+    breaks("order_checked_by_another", check, tap.dana.pk)
+    breaks("order_checked_by_another", check, None)
+    typed(check, tap.ines.pk)
+
+
+def test_neither_writer_nor_checker_is_put_in_afterwards(tap: Tap) -> None:
+    clearance = tap.job("checked")
+    for column in ("written_by_id", "checked_by_id"):
+        refused(
+            "order_is_signed",
+            f"UPDATE clearances_switchingorder SET {column} = %s WHERE clearance_id = %s",
+            tap.ruth.pk,
+            clearance.pk,
+        )
+
+
+def test_an_order_is_not_paused_without_a_reason(tap: Tap) -> None:
+    clearance = tap.job("checked")
+    pause = "UPDATE clearances_switchingorder SET state = 'paused' WHERE clearance_id = %s"
+    breaks("order_paused_why", pause, clearance.pk)
+
+
+# The giving.
+
+
+def test_no_clearance_is_given_unless_the_order_is_checked(tap: Tap) -> None:
+    clearance = tap.job("isolated")
+    typed(
+        "UPDATE clearances_switchingorder SET state = 'paused', paused_why = 'C-233 found closed'"
+        " WHERE clearance_id = %s",
+        clearance.pk,
+    )
+    said = refused("given_on_checked_order", GIVE, tap.dana.pk, clearance.pk)
+    assert said == f"Order {clearance.pk} is not checked by a second person."
+
+
+@pytest.mark.parametrize(
+    ("change", "value"),
+    [
+        ("may_hold_until = %s", None),
+        ("may_hold_until = %s", datetime.date(2026, 1, 31)),
+        ("may_hold_until = now() - %s", datetime.timedelta(days=2)),
+        ("roles = %s", ["operator"]),
+        ("is_active = %s", False),
+    ],
+)
+def test_no_clearance_is_given_to_who_may_not_hold_it(tap: Tap, change: str, value: object) -> None:
+    clearance = tap.job("isolated")
+    typed(f"UPDATE clearances_person SET {change} WHERE id = %s", value, tap.ana.pk)
+    refused("holder_qualified", GIVE, tap.dana.pk, clearance.pk)
+
+
+def test_the_last_day_of_a_qualification_counts_in_every_time_zone(tap: Tap) -> None:
+    """The database's day may already be tomorrow where the utility's is not."""
+    clearance = tap.job("isolated")
+    typed(
+        "UPDATE clearances_person SET may_hold_until = (now() AT TIME ZONE 'Etc/GMT+12')::date WHERE id = %s",
+        tap.ana.pk,
+    )
+    typed(GIVE, tap.dana.pk, clearance.pk)
+
+
+def test_no_clearance_is_given_without_points(tap: Tap) -> None:
+    clearance = tap.job("asked")
+    typed(
+        "INSERT INTO clearances_switchingorder"
+        " (clearance_id, state, written_by_id, written_at, network_revision, paused_why)"
+        " VALUES (%s, 'draft', %s, now(), 1, '')",
+        clearance.pk,
+        tap.dana.pk,
+    )
+    typed(
+        "UPDATE clearances_switchingorder SET state = 'checked', checked_by_id = %s, checked_at = now()"
+        " WHERE clearance_id = %s",
+        tap.ines.pk,
+        clearance.pk,
+    )
+    refused("given_with_points", GIVE, tap.dana.pk, clearance.pk)
+
+
+@pytest.mark.parametrize("lacks", ["open", "inoperable", "tagged"])
+def test_no_clearance_is_given_without_every_phase_of_every_point(cast: Cast, lacks: str) -> None:
+    """(m)(3)(ii): opened, made inoperable, tagged, each of them on each phase [V, OSHRC 06-0166]."""
+    clearance = cast.job("isolated")
+    for phase in "ABC":
+        if lacks == "open":
+            typed(REPORT, "C-221", phase, "closed", "")
+        elif lacks == "inoperable":
+            typed(REPORT, "C-221", phase, "open", "")
+        else:
+            typed(TAG_OFF, f"{clearance.pk}-2")
+            typed(HANG, "ABC".replace(phase, ""), clearance.pk, "C-221")
+        said = refused("given_with_every_point", GIVE, cast.dana.pk, clearance.pk)
+        assert said == f"C-221 phase {phase} is not reported open, made inoperable and tagged."
+        if lacks == "tagged":
+            typed(TAG_OFF, f"{clearance.pk}-2")
+            typed(HANG, "ABC", clearance.pk, "C-221")
+        else:
+            typed(REPORT, "C-221", phase, "open", "barrel out")
+    typed(GIVE, cast.dana.pk, clearance.pk)
+
+
+def test_anothers_tag_is_no_tag_of_ones_own(tap: Tap) -> None:
+    """(m)(2)(iv)(B): each crew has its own tags [V2 for (A), from memory for (B)]."""
+    mine = tap.job("isolated")
+    other = tap.bring(tap.asked(holder=tap.bo), "checked")
+    refused("given_with_every_point", GIVE, tap.dana.pk, other.pk)
+    typed(HANG, "B", other.pk, "C-233")
+    typed(GIVE, tap.dana.pk, other.pk)
+    typed(GIVE, tap.dana.pk, mine.pk)
+
+
+def test_no_clearance_is_given_while_one_of_its_points_is_ordered_closed(tap: Tap) -> None:
+    first, second = tap.job("checked"), tap.bring(tap.asked(holder=tap.bo), "checked")
+    tap.isolate(first)
+    tap.give(Clearance.objects.get(pk=first.pk))
+    tap.accept(Clearance.objects.get(pk=first.pk))
+    close = released_and_untagged(tap, Clearance.objects.get(pk=first.pk))
+    tap.give_step(first, close)
+    typed(HANG, "B", second.pk, "C-233")
+    said = refused("given_with_no_close_ordered", GIVE, tap.dana.pk, second.pk)
+    assert said == f"Order {first.pk} has C-233 ordered closed."
+    who = tap.who(tap.dana)
+    done(switching.call_step_back(who, step=close.pk, why="a second crew is at it"))
+    typed(GIVE, tap.dana.pk, second.pk)
+
+
+def test_a_clearance_is_given_by_somebody_and_accepted_in_words(tap: Tap) -> None:
+    clearance = tap.job("isolated")
+    where = f"WHERE number = {clearance.pk}"
+    breaks("clearance_given_by_someone", f"UPDATE clearances_clearance SET state = 'given' {where}")
+    typed(GIVE, tap.dana.pk, clearance.pk)
+    breaks(
+        "clearance_accepted_in_words",
+        f"UPDATE clearances_clearance SET state = 'accepted', accepted_at = now() {where}",
+    )
+    typed(
+        "UPDATE clearances_clearance SET state = 'accepted', accepted_at = now(), accepted_words = 'C-233'"
+        f" {where}"
+    )
+    breaks("clearance_frozen_why", f"UPDATE clearances_clearance SET state = 'frozen' {where}")
+
+
+# The release.
+
+
+def test_no_clearance_is_released_with_a_person_on(tap: Tap) -> None:
+    clearance = tap.job("accepted")
+    tap.sign_on(clearance)
+    typed("UPDATE clearances_signon SET off_at = now() WHERE name = 'Sal Moreno'")
+    said = refused("released_with_people_off", RELEASE, tap.ana.pk, clearance.pk)
+    assert said == f"Lee Abara is signed on under clearance {clearance.pk}."
+    typed("UPDATE clearances_signon SET off_at = now() WHERE name = 'Lee Abara'")
+    typed(RELEASE, tap.ana.pk, clearance.pk)
+
+
+def test_no_clearance_is_released_with_a_ground_set_on(tap: Tap) -> None:
+    clearance = tap.job("grounded")
+    typed("UPDATE clearances_groundset SET off_at = now(), off_by = 'Sal' WHERE label = 'G3'")
+    said = refused("released_with_grounds_off", RELEASE, tap.ana.pk, clearance.pk)
+    assert said == "Ground set G5 is on at P-215."
+    typed("UPDATE clearances_groundset SET off_at = now(), off_by = 'Sal' WHERE label = 'G5'")
+    typed(RELEASE, tap.ana.pk, clearance.pk)
+
+
+def test_no_clearance_is_released_by_another_than_its_holder(tap: Tap) -> None:
+    clearance = tap.job("accepted")
+    for other in (tap.bo, tap.dana, tap.ruth):
+        breaks("clearance_released_by_holder", RELEASE, other.pk, clearance.pk)
+    breaks("clearance_released_by_holder", RELEASE, None, clearance.pk)
+
+
+def test_a_job_called_off_keeps_its_tag_until_it_is_off(tap: Tap) -> None:
+    """Withdrawn counts as over, but the tag at the point counts too."""
+    clearance = called_off(tap, tap.job("isolated"))
+    assert facts.live_tags().filter(clearance=clearance).exists()
+    refused("no_close_with_tag", GIVE_STEP, tap.dana.pk, step(tap, clearance, "restore", "close").pk)
