@@ -93,7 +93,12 @@ def send_email(letter: Letter, *, seconds: float) -> Result:
         server.close()
 
 
-CHANNELS: dict[str, Callable[..., Result]] = {"email": send_email}
+def by_hand(letter: Letter, *, seconds: float) -> Result:
+    """Nothing leaves: somebody goes to the door or telephones, and says on the notices page how."""
+    return NotTaken("No e-mail address is on record: told at the door or by telephone.", try_again=False)
+
+
+CHANNELS: dict[str, Callable[..., Result]] = {"email": send_email, "hand": by_hand}
 
 
 def _message(letter: Letter) -> bytes:

@@ -20,6 +20,12 @@ def needs_a_person() -> QuerySet[Notice]:
     )
 
 
+def by_hand() -> QuerySet[Notice]:
+    """Whom somebody has to go to or telephone, in the order of their addresses: one message after the other.
+    """
+    return needs_a_person().filter(channel="hand").order_by("fact", "recipient", "id")
+
+
 def on_their_way() -> QuerySet[Notice]:
     """The notices that wait or are being sent, the next one first."""
     return Notice.objects.filter(state__in=[State.WAITING, State.SENDING]).order_by("next_try_at", "id")

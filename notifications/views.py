@@ -17,6 +17,7 @@ from notifications.states import WORDS, State
 
 MAY_READ = ("operator", "checker", "service")
 MAY_DECIDE = ("operator",)
+MAY_TELL = ("operator", "service")
 # More rows than a person reads at a sitting; the counts above them are of all.
 SHOWN = 200
 
@@ -71,6 +72,21 @@ def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
     return redirect("notices")
 
 
+@require_POST
+@login_required
+def told(request: HttpRequest) -> HttpResponse:
+    """POST /desk/notices/told/ with any number of `notice` and `how`: these were told by hand."""
+    if not _has_role(request, MAY_TELL):
+        raise PermissionDenied
+    ids = [int(one) for one in request.POST.getlist("notice") if one.isdecimal() and len(one) < 19]
+    how = request.POST.get("how", "").strip()
+    if not ids or not how:
+        return _refused(request, 422, "Tick who was told, and say how. Nothing was changed.")
+    done = sum(outbox.attend(one, str(request.user), how) for one in ids)
+    messages.success(request, f"{done} of {len(ids)} noted as told: {how}.")
+    return redirect("notices")
+
+
 def _has_role(request: HttpRequest, roles: tuple[str, ...]) -> bool:
     return request.user.is_authenticated and request.user.has_role(*roles)
 
@@ -95,7 +111,9 @@ def _context(request: HttpRequest) -> dict[str, object]:
             {"n": undecided.count(), "words": "need a person", "level": "now" if undecided else ""},
             *({"n": counts[state], "words": WORDS[state]} for state in State),
         ],
-        "undecided": undecided[:SHOWN],
+        "undecided": undecided.exclude(channel="hand")[:SHOWN],
+        "by_hand": selectors.by_hand()[:SHOWN],
+        "may_tell": _has_role(request, MAY_TELL),
         "on_their_way": selectors.on_their_way()[:SHOWN],
         "may_decide": _has_role(request, MAY_DECIDE),
         "worker_heard": heard,

@@ -168,3 +168,40 @@ def test_an_unknown_notice_is_said_to_be_unknown(sign_in: Callable[[str], Client
     answer = sign_in("operator").post(f"{PAGE}987654/", {"decision": "give_up"})
     assert answer.status_code == 404
     assert "There is no notice 987654." in answer.content.decode()
+
+
+def by_hand(promise: Promise, where: str) -> Notice:
+    notice = promise(f"clearance:41:planned:{where}", channel="hand", recipient=where)
+    delivery.sweep(seconds=5, stopping=lambda: False)
+    notice.refresh_from_db()
+    return notice
+
+
+def test_who_has_no_address_waits_for_somebody_to_go_there(
+    sign_in: Callable[[str], Client], promise: Promise
+) -> None:
+    one, other = by_hand(promise, "12 Ferry Street"), by_hand(promise, "14 Ferry Street")
+    assert one.state == State.FAILED
+    assert "told at the door or by telephone" in one.reason
+    client = sign_in("service")
+    page = client.get(PAGE).content.decode()
+    assert "12 Ferry Street" in page
+    assert "14 Ferry Street" in page
+    answer = client.post(f"{PAGE}told/", {"notice": [one.pk], "how": "hung on the door"}, follow=True)
+    assert "1 of 1 noted as told: hung on the door." in answer.content.decode()
+    one.refresh_from_db()
+    other.refresh_from_db()
+    assert (one.decided_by, other.decided_by) == ("Ines Marlow", "")
+    assert one.reason.endswith("Ines Marlow: hung on the door")
+
+
+def test_nobody_counts_as_told_without_how_or_by_the_wrong_role(
+    sign_in: Callable[[str], Client], promise: Promise
+) -> None:
+    one = by_hand(promise, "12 Ferry Street")
+    client = sign_in("operator")
+    assert client.post(f"{PAGE}told/", {"notice": [one.pk], "how": " "}).status_code == 422
+    assert client.post(f"{PAGE}told/", {"notice": ["x"], "how": "door"}).status_code == 422
+    assert sign_in("foreman").post(f"{PAGE}told/", {"notice": [one.pk], "how": "door"}).status_code == 403
+    one.refresh_from_db()
+    assert one.decided_by == ""
