@@ -5,12 +5,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.conf import settings
 from django.db import connection, transaction
 from django.utils import timezone
-from django.utils.module_loading import import_string
 
-from circuits import positions
+from circuits import positions, upward
 from circuits.checks import Checked
 from circuits.core.values import in_words
 from circuits.models import Contact, Device, NetworkRevision
@@ -21,9 +19,6 @@ from circuits.tables import MODELS, current_rows
 # Any number of its own: two imports never run at once.
 _IMPORT_LOCK = 7_301_221
 _BATCH = 2000
-
-# What may ask upward whether an import may go on: (removed, changed), ids by table -> reasons why not.
-MayImport = Callable[[Mapping[str, set[str]], Mapping[str, set[str]]], list[str]]
 
 
 @dataclass
@@ -148,10 +143,7 @@ def _reasons(changes: Changes) -> list[str]:
         "put it back and report that, or keep it in the package"
         for device, phases in sorted(positions.out_of_normal(gone).items())
     ]
-    if asked := getattr(settings, "NETWORK_MAY_IMPORT", ""):
-        may_import: MayImport = import_string(asked)
-        reasons += may_import(changes.removed, changes.changed)
-    return reasons
+    return reasons + upward.reasons_against_import(changes.removed, changes.changed)
 
 
 def _write(table: Table, rows: Sequence[Mapping[str, Any]]) -> None:

@@ -9,7 +9,7 @@ from circuits.core.network import Compiled
 from circuits.core.values import Device, Regulator, in_words
 
 # A node above this voltage, kV, is primary.
-_SECONDARY_KV = 1.0
+SECONDARY_KV = 1.0
 
 
 class NoSuchLimits(ValueError):
@@ -95,7 +95,7 @@ def _nodes_at(compiled: Compiled, structure: str, phases: str) -> set[str]:
         raise NoSuchLimits(f"There is no pole or other structure {structure}.")
     if len(ids) > 1:
         raise NoSuchLimits(f"More than one structure carries the number {structure}: use its id.")
-    primary = [node for node in network.nodes if node.structure in ids and node.nominal_kv > _SECONDARY_KV]
+    primary = [node for node in network.nodes if node.structure in ids and node.nominal_kv > SECONDARY_KV]
     if not primary:
         raise NoSuchLimits(f"There is no primary at {structure}.")
     found = {node.id for node in primary if set(phases) <= set(node.phases)}

@@ -1,0 +1,93 @@
+"""Rows of a drawing cut into strips of a width, every stop and device with its place."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from circuits.core.network import Network
+from circuits.core.oneline import Row, Span, Stop
+
+# Units of the drawing are CSS pixels.
+PLACE = 82  # from one pole to the next
+DEVICE = 92
+LEFT = 30
+RIGHT = 26
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A stop at `x`, with the span that leads to it and the place of that span's device.
+
+    `labelled` is false where the pole's number already stands beside it; `note` is a second line under it.
+    """
+
+    stop: Stop
+    x: float
+    lead: Span | None = None
+    lead_x: float = 0.0
+    labelled: bool = True
+    note: str = ""
+
+
+@dataclass
+class Strip:
+    """A run of places that fits the width. The strokes go on to the left and to the right where it is cut."""
+
+    title: str
+    places: list[Place] = field(default_factory=list)
+    goes_on_left: bool = False
+    goes_on_right: bool = False
+
+
+def strips_of(network: Network, rows: tuple[Row, ...], width: int) -> Iterator[tuple[int, list[Strip]]]:
+    """Each row's number, from 1, and its strips.
+
+    A branch begins with the stop that it branches off from, and ends with the one that its last stop is
+    joined to.
+    """
+    row_of = {stop.node: number for number, row in enumerate(rows, start=1) for stop in row.stops}
+    branches: dict[str, list[int]] = {}
+    for number, row in enumerate(rows, start=1):
+        branches.setdefault(row.origin, []).append(number)
+    for number, row in enumerate(rows, start=1):
+        stops: list[tuple[Span | None, Stop, str]] = []
+        if row.origin:
+            stops.append((None, Stop(row.origin), f"row {row_of[row.origin]}"))
+        for lead, stop in zip((row.lead, *row.spans), row.stops, strict=True):
+            notes = [f"to row {other}" for other in branches.get(stop.node, ())]
+            stops.append((lead, stop, " ".join(notes) or ("goes on" if stop.goes_on else "")))
+        last = row.stops[-1].node
+        for node, span, beyond in row.closes:
+            if node == last and stops[-1][1].node == last:
+                stops.append((span, Stop(beyond), f"row {row_of[beyond]}" if len(rows) > 1 else ""))
+        yield number, _cut(network, stops, width, f"Row {number}" if len(rows) > 1 else "")
+
+
+def _cut(network: Network, stops: list[tuple[Span | None, Stop, str]], width: int, title: str) -> list[Strip]:
+    strips = [Strip(title)]
+    x = float(LEFT)
+    pole = ""
+    for lead, stop, note in stops:
+        here = network.pole(stop.node) or network.node[stop.node].structure
+        room = 0.0
+        # A node behind a device on the same pole needs no place of its own, unless something hangs there.
+        if here != pole or stop.drops or note:
+            room = PLACE * max(1, len(stop.drops))
+        crossing = DEVICE if lead and lead.kind != "line" else 0
+        if x + crossing + room > width - RIGHT and strips[-1].places:
+            strips[-1].goes_on_right = True
+            on_from = f"on from {network.pole(strips[-1].places[-1].stop.node)}"
+            strips.append(Strip(f"{title}, {on_from}" if title else f"O{on_from[1:]}", goes_on_left=True))
+            x = LEFT
+        lead_x = x + crossing / 2
+        x += crossing + room
+        place = Place(stop, x - room / 2, lead, lead_x, labelled=here != pole, note=note)
+        strips[-1].places.append(place)
+        pole = here
+    if stops[-1][1].goes_on:
+        strips[-1].goes_on_right = True
+    first = strips[0].places[0]
+    strips[0].places[0] = replace(first, labelled=True)
+    # The last stop says the street: a branch begins where it leaves another one.
+    structure = network.structure.get(network.node[strips[0].places[-1].stop.node].structure)
+    strips[0].title = " · ".join(part for part in (title, structure.street if structure else "") if part)
+    return strips
