@@ -1,39 +1,20 @@
-"""Reading over the API: clearances, the log, who I am, and what a caller may be told."""
+"""Reading over the API: clearances, the log, the flags, and who I am."""
 
 from typing import Any, cast
 
 from django.db.models import QuerySet
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import generics, serializers
-from rest_framework.permissions import BasePermission
+from rest_framework.exceptions import NotFound
+from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from .. import facts
-from ..models import Clearance, LogEntry, Person, Role
+from .. import facts, flags
+from ..models import Clearance, LogEntry, Person
+from ..rooms import PAGES, own
 from ..services import VERBS
-
-
-class DeskOnly(BasePermission):
-    """The desk's own view of things: names, tags and telephone numbers are not for customer service."""
-
-    message = "This is for the operations desk."
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        person = request.user
-        return isinstance(person, Person) and person.has_role(Role.OPERATOR, Role.CHECKER, Role.ENGINEER)
-
-
-class CrewOrDesk(DeskOnly):
-    """The desk, or a foreman or crew member; which clearances these see is the queryset's matter."""
-
-    message = "This is for the operations desk and for the crews."
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        person = request.user
-        crew = isinstance(person, Person) and person.has_role(Role.FOREMAN, Role.CREW)
-        return crew or super().has_permission(request, view)
 
 
 class MeSerializer(serializers.Serializer[Person]):
@@ -133,20 +114,24 @@ class EntrySerializer(serializers.ModelSerializer[LogEntry]):
         )
 
 
+class FlagSerializer(serializers.Serializer[Any]):
+    level = serializers.ChoiceField(["now", "soon"], source="flag.level")
+    code = serializers.CharField(source="flag.code")
+    about = serializers.CharField(source="flag.about")
+    text = serializers.CharField(source="flag.text")
+    clearance = serializers.IntegerField(source="flag.clearance", allow_null=True)
+    since = serializers.DateTimeField()
+
+
 def seen_by(person: Person) -> QuerySet[Clearance]:
-    """The clearances a person may read: the desk all, a foreman or crew member those they hold, stand in for
-    or are signed on under.
-    """
-    rows = Clearance.objects.select_related("job", "holder").order_by("-number")
-    if person.has_role(Role.OPERATOR, Role.CHECKER, Role.ENGINEER):
-        return rows
-    mine = (
-        rows.filter(holder=person) | rows.filter(alternate=person) | rows.filter(sign_ons__name=str(person))
-    )
-    return mine.distinct()
+    """The clearances a person may read, the newest first: the desk all, foremen and crews their own."""
+    rows = Clearance.objects.all() if person.has_role(*PAGES["clearance"]) else own(person)
+    return rows.select_related("job", "holder").order_by("-number")
 
 
 class Me(APIView):
+    permission_classes = (IsAuthenticated,)
+
     @extend_schema(responses=MeSerializer, operation_id="me")
     def get(self, request: Request) -> Response:
         """Who is signed in, with which roles, and what they may do."""
@@ -156,42 +141,49 @@ class Me(APIView):
 class Clearances(generics.ListAPIView[Clearance]):
     """The clearances that the person may read, the newest first."""
 
+    roles = (*PAGES["clearance"], *PAGES["field"])
     serializer_class = ClearanceSerializer
-    permission_classes = (CrewOrDesk,)
     queryset = Clearance.objects.none()
 
     def get_queryset(self) -> QuerySet[Clearance]:
         return seen_by(cast(Person, self.request.user))
 
 
-class OneClearance(generics.GenericAPIView[Clearance]):
-    permission_classes = (CrewOrDesk,)
-    queryset = Clearance.objects.none()
-
-    def get_queryset(self) -> QuerySet[Clearance]:
-        return seen_by(cast(Person, self.request.user))
+class OneClearance(APIView):
+    roles = (*PAGES["clearance"], *PAGES["field"])
 
     @extend_schema(responses=FactsSerializer, operation_id="clearance_facts")
     def get(self, request: Request, pk: int) -> Response:
         """One clearance with points, steps, people, ground sets, tags, and the ways that still lead into its
         limits.
         """
-        return Response(FactsSerializer(facts.facts_of(self.get_object())).data)
+        clearance = seen_by(cast(Person, request.user)).filter(pk=pk).first()
+        if clearance is None:
+            raise NotFound(f"There is no clearance {pk} that you may read.")
+        return Response(FactsSerializer(facts.facts_of(clearance)).data)
 
 
+class Flags(APIView):
+    roles = PAGES["board"]
+
+    @extend_schema(responses=FlagSerializer(many=True), operation_id="flags")
+    def get(self, request: Request) -> Response:
+        """What a person ought to look at although nobody asked, the loud ones first; worked out now."""
+        return Response(FlagSerializer(flags.current(), many=True).data)
+
+
+@extend_schema_view(
+    get=extend_schema(
+        parameters=[OpenApiParameter("after", int, description="Number of the last entry that you have.")]
+    )
+)
 class Log(generics.ListAPIView[LogEntry]):
     """The operations log, oldest first; `after` skips what you have."""
 
+    roles = PAGES["board"]
     serializer_class = EntrySerializer
-    permission_classes = (DeskOnly,)
     queryset = LogEntry.objects.none()
 
     def get_queryset(self) -> QuerySet[LogEntry]:
         after = self.request.query_params.get("after", "0")
-        return LogEntry.objects.filter(number__gt=int(after) if after.isdigit() else 0).order_by("number")
-
-    @extend_schema(
-        parameters=[OpenApiParameter("after", int, description="Number of the last entry that you have.")]
-    )
-    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        return super().get(request, *args, **kwargs)
+        return LogEntry.objects.filter(number__gt=int(after) if after.isdecimal() else 0).order_by("number")

@@ -5,26 +5,41 @@ drift from them.
 """
 
 import datetime
+import functools
 import inspect
 from collections.abc import Callable
 from typing import Any, cast, get_type_hints
 
-from drf_spectacular.utils import OpenApiResponse, extend_schema
+from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema, extend_schema_view
 from rest_framework import serializers, status
 from rest_framework.exceptions import ValidationError
+from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from ..models import Person, Role
+from ..models import Person, Role, VoltageTest
 from ..services import VERBS
-from ..services.verb import Done, Refused, Verb, Who
+from ..services.verb import Outcome, Refused, Stale, Verb, Who, role_refusal
+from .examples import EXAMPLES
 
 _FIELDS: dict[Any, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
     str: serializers.CharField,
     int: serializers.IntegerField,
     bool: serializers.BooleanField,
     datetime.datetime: serializers.DateTimeField,
+}
+# Arguments that are more than their type says.
+_NAMED: dict[str, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
+    "phases": functools.partial(serializers.RegexField, r"^A?B?C?\Z", max_length=3),
+    "position": functools.partial(serializers.ChoiceField, ["open", "closed"]),
+    "result": functools.partial(serializers.ChoiceField, VoltageTest.Result.choices),
+}
+# Refusals that are answered with another status than 422.
+_STATUS = {
+    "role": status.HTTP_403_FORBIDDEN,
+    "not_the_holder": status.HTTP_403_FORBIDDEN,
+    "unknown": status.HTTP_404_NOT_FOUND,
 }
 
 
@@ -67,8 +82,10 @@ class StaleSerializer(serializers.Serializer[Any]):
     stale = serializers.CharField()
 
 
-def _field(kind: Any, *, required: bool) -> serializers.Field[Any, Any, Any, Any]:
+def _field(name: str, kind: Any, *, required: bool) -> serializers.Field[Any, Any, Any, Any]:
     optional: dict[str, Any] = {} if required else {"required": False}
+    if name in _NAMED:
+        return _NAMED[name](**optional)
     if kind in _FIELDS:
         blank = {"allow_blank": True} if kind is str and not required else {}
         return _FIELDS[kind](**optional, **blank)
@@ -88,7 +105,7 @@ def serializer_of(verb: Verb) -> type[WhoSerializer]:
     service = inspect.unwrap(verb.run)
     hints = get_type_hints(service)
     fields: dict[str, Any] = {
-        name: _field(hints[name], required=parameter.default is inspect.Parameter.empty)
+        name: _field(name, hints[name], required=parameter.default is inspect.Parameter.empty)
         for name, parameter in inspect.signature(service).parameters.items()
         if parameter.kind is inspect.Parameter.KEYWORD_ONLY
     }
@@ -102,57 +119,68 @@ def _camel(verb: Verb) -> str:
 
 
 class VerbView(APIView):
-    """POST one act. 201 done, 403 not your role, 409 the picture has changed, 422 refused with the reasons."""
+    """POST one act. 201 done, 200 done before with this key, 403 not yours to do, 404 about nothing that is
+    there, 409 the picture has changed, 422 refused with the reasons; 400 the body is not understood.
+    """
 
     verb: Verb
     body: type[WhoSerializer]
+    permission_classes = (IsAuthenticated,)  # the role is asked below, and refused as the verb refuses it
 
     def post(self, request: Request) -> Response:
+        person = cast(Person, request.user)
+        if not person.has_role(*self.verb.roles):
+            return _answer(Refused((role_refusal(person, self.verb.roles),)))
         body = self.body(data=request.data)
         body.is_valid(raise_exception=True)
         data = dict(body.validated_data)
-        person = cast(Person, request.user)
         if self.verb.again and not person.check_password(data.pop("password")):
-            raise ValidationError({"password": ["That is not your password."]})
+            raise ValidationError({"password": ["That is not your password. Nothing was changed."]})
         who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"))
-        outcome = self.verb.run(who, **data)
-        if isinstance(outcome, Done):
-            entry = outcome.entry
-            answer = {
-                "entry": entry.number,
-                "words": entry.words,
-                "irregular": entry.irregular,
-                "repeated": outcome.repeated,
-            }
-            return Response(
-                answer, status=status.HTTP_200_OK if outcome.repeated else status.HTTP_201_CREATED
-            )
-        if isinstance(outcome, Refused):
-            role = any(refusal.code == "role" for refusal in outcome.refusals)
-            code = status.HTTP_403_FORBIDDEN if role else status.HTTP_422_UNPROCESSABLE_ENTITY
-            return Response(RefusedSerializer({"refusals": outcome.refusals}).data, status=code)
+        return _answer(self.verb.run(who, **data))
+
+
+def _answer(outcome: Outcome) -> Response:
+    if isinstance(outcome, Stale):
         return Response({"stale": outcome.sentence}, status=status.HTTP_409_CONFLICT)
+    if isinstance(outcome, Refused):
+        codes = (refusal.code for refusal in outcome.refusals)
+        code = next(
+            (_STATUS[code] for code in codes if code in _STATUS), status.HTTP_422_UNPROCESSABLE_ENTITY
+        )
+        return Response(RefusedSerializer({"refusals": outcome.refusals}).data, status=code)
+    entry = outcome.entry
+    answer = {
+        "entry": entry.number,
+        "words": entry.words,
+        "irregular": entry.irregular,
+        "repeated": outcome.repeated,
+    }
+    return Response(answer, status=status.HTTP_200_OK if outcome.repeated else status.HTTP_201_CREATED)
 
 
 def view_of(verb: Verb) -> Callable[..., Any]:
     """The view of one verb, documented from its docstring."""
     body = serializer_of(verb)
     roles = ", ".join(Role(role).label for role in verb.roles)
+    example = EXAMPLES.get(verb.name)
     described = extend_schema(
         operation_id=verb.name,
         request=body,
         responses={
             201: DoneSerializer,
             200: OpenApiResponse(DoneSerializer, "The key had been used."),
-            403: RefusedSerializer,
-            409: StaleSerializer,
-            422: RefusedSerializer,
+            403: OpenApiResponse(RefusedSerializer, "Not yours to do."),
+            404: OpenApiResponse(RefusedSerializer, "What it is about is not there."),
+            409: OpenApiResponse(StaleSerializer, "The picture has changed since it was read."),
+            422: OpenApiResponse(RefusedSerializer, "A rule stands against it."),
         },
         description=f"{inspect.getdoc(inspect.unwrap(verb.run))}\n\nFor: {roles}.",
+        examples=[OpenApiExample(verb.name, value=example, request_only=True)] if example else [],
         tags=["acts"],
     )
     kind: type[VerbView] = type(f"{_camel(verb)}View", (VerbView,), {"verb": verb, "body": body})
-    return described(kind).as_view()
+    return extend_schema_view(post=described)(kind).as_view()
 
 
 ALL = {name: view_of(verb) for name, verb in VERBS.items()}

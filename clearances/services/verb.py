@@ -115,16 +115,16 @@ def verb(
         @functools.wraps(service)
         def run(who: Who, /, *args: P.args, **kwargs: P.kwargs) -> Outcome:
             if not who.by.has_role(*roles):
-                return Refused((_role_refusal(who.by, roles),))
+                return Refused((role_refusal(who.by, roles),))
             if who.speaking_for and not who.by.has_role(Role.OPERATOR):
-                return Refused((_role_refusal(who.by, (Role.OPERATOR,)),))
+                return Refused((role_refusal(who.by, (Role.OPERATOR,)),))
             if not who.actor.has_role(*roles):
-                return Refused((_role_refusal(who.actor, roles),))
+                return Refused((role_refusal(who.actor, roles),))
             if illegible := unfit(kwargs):
                 return Refused(illegible)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
-                    return _once(who, functools.partial(service, who, *args, **kwargs))
+                    return _once(who, name, functools.partial(service, who, *args, **kwargs))
                 except tuple(NUMBERED) as error:
                     return Refused((_unknown(error, kwargs),))
                 except DatabaseError as error:
@@ -145,17 +145,17 @@ def verb(
     return register
 
 
-def _once(who: Who, service: Callable[[], Outcome]) -> Outcome:
+def _once(who: Who, name: str, service: Callable[[], Outcome]) -> Outcome:
     """One attempt in one transaction; whatever is not done leaves nothing behind."""
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute("SET LOCAL lock_timeout = '3s'")
-        if earlier := _already(who):
-            return Done(earlier, repeated=True)
+        if earlier := _already(who, name):
+            return earlier
         outcome = service()
         if not isinstance(outcome, Done):
-            if earlier := _already(who):  # the same key at the same moment: told no because it is done
-                return Done(earlier, repeated=True)
+            if earlier := _already(who, name):  # the same key at the same moment: told no because it is done
+                return earlier
             transaction.set_rollback(True)
         return outcome
 
@@ -166,11 +166,18 @@ def _gave_up(error: DatabaseError) -> Outcome:
     return Stale("Somebody else is changing this just now. Look again, then decide.")
 
 
-def _already(who: Who) -> LogEntry | None:
-    return LogEntry.objects.filter(key=who.key).first() if who.key else None
+def _already(who: Who, name: str) -> Done | Refused | None:
+    """What became of this key before; a key of another act or person is nobody's answer to this one."""
+    entry = LogEntry.objects.filter(key=who.key).first() if who.key else None
+    if entry is None:
+        return None
+    if (entry.verb, entry.by_id) == (name, who.by.pk):
+        return Done(entry, repeated=True)
+    text = f"The key {who.key} belongs to another act, entry {entry.number}. Nothing was changed."
+    return Refused((Refusal("key_of_another", str(who.key), text, PICTURE, "Send it with a new key."),))
 
 
-def _role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
+def role_refusal(person: Person, roles: tuple[str, ...]) -> Refusal:
     names = " or ".join(Role(role).label for role in roles)
     return Refusal(
         "role",
