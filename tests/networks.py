@@ -289,3 +289,25 @@ def secondary_tie(*, only_the_tie: bool = False) -> Compiled:
             premises=customers("T-7", 3) + customers("T-9", 2),
         )
     )
+
+
+def ring() -> Compiled:
+    """
+    *ST == P-1 =[B-1]= P-1a == P-2 == P-3 == P-4
+                                |_____________|
+    """
+    return compile_network(
+        Network(
+            circuits=(Circuit("F12", "feeder 12"),),
+            structures=poles(1, 2, 3, 4),
+            nodes=(node("P-1"), node("P-1a"), node("P-2"), node("P-3"), node("P-4")),
+            lines=(
+                Line("L12", "P-1a", "P-2", "ABC", circuit="F12"),
+                Line("L23", "P-2", "P-3", "ABC", circuit="F12"),
+                Line("L34", "P-3", "P-4", "ABC", circuit="F12"),
+                Line("L42", "P-4", "P-2", "ABC", 90, circuit="F12"),
+            ),
+            devices=(Device("B-1", "P-1", "P-1a", "ABC", closed="ABC", kind="breaker", circuit="F12"),),
+            sources=(Source("ST", "P-1", "station", "ABC"),),
+        )
+    )

@@ -249,7 +249,7 @@ class _Plan:
 
     def _closes(self, row: Row, scope: set[str], told: set[str]) -> tuple[tuple[str, Span, str], ...]:
         found = []
-        for stop in row.stops:
+        for stop in reversed(row.stops):
             for branch, beyond in self.branches[stop.node]:
                 if beyond in scope and branch.id not in told:
                     told.add(branch.id)

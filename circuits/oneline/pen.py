@@ -12,7 +12,7 @@ from circuits.core.network import Compiled
 from circuits.core.oneline import Drop, Span, layout
 from circuits.core.trace import Answer, Trace
 from circuits.core.values import PHASES, letters
-from circuits.oneline.strips import LEFT, PLACE, Place, Strip, strips_of
+from circuits.oneline.strips import LEFT, PLACE, Place, Strip, last_closing, strips_of
 from circuits.oneline.words import Words
 
 STYLES = {
@@ -24,7 +24,7 @@ STYLES = {
 
 _GAP = 12  # between the strokes of two phases
 _LINE = 15  # of text
-_LETTER = 7.4  # width of an average letter, for breaking lines
+_LETTER = 7.7  # width of an average letter, for breaking lines
 _HALF = 5  # of a device's mark
 
 
@@ -117,10 +117,10 @@ def draw(
     for number, strips in strips_of(compiled.network, rows, width):
         for strip in strips:
             pen.strip(strip)
-        drawn = {place.stop.node for strip in strips for place in strip.places}
-        for node, span, beyond in rows[number - 1].closes:
-            if beyond not in drawn or node != rows[number - 1].stops[-1].node:
-                pen.say(pen.words.of_a_closing(node, span, beyond))
+        row = rows[number - 1]
+        for closing in row.closes:
+            if closing not in last_closing(row):
+                pen.say(pen.words.of_a_closing(*closing))
     return pen.out
 
 

@@ -55,11 +55,15 @@ def strips_of(network: Network, rows: tuple[Row, ...], width: int) -> Iterator[t
         for lead, stop in zip((row.lead, *row.spans), row.stops, strict=True):
             notes = [f"to row {other}" for other in branches.get(stop.node, ())]
             stops.append((lead, stop, " ".join(notes) or ("goes on" if stop.goes_on else "")))
-        last = row.stops[-1].node
-        for node, span, beyond in row.closes:
-            if node == last and stops[-1][1].node == last:
-                stops.append((span, Stop(beyond), f"row {row_of[beyond]}" if len(rows) > 1 else ""))
+        for _, span, beyond in last_closing(row):
+            stops.append((span, Stop(beyond), f"row {row_of[beyond]}"))
         yield number, _cut(network, stops, width, f"Row {number}" if len(rows) > 1 else "")
+
+
+def last_closing(row: Row) -> list[tuple[str, Span, str]]:
+    """The span, if any, with which a row ends at a stop of an earlier one."""
+    own = {stop.node for stop in row.stops}
+    return [one for one in row.closes if one[0] == row.stops[-1].node and one[2] not in own][:1]
 
 
 def _cut(network: Network, stops: list[tuple[Span | None, Stop, str]], width: int, title: str) -> list[Strip]:
