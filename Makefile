@@ -48,7 +48,7 @@ ifneq ($(BROWSER),skip)
 endif
 
 .PHONY: check
-check: lint types contracts migrate-check  ## Lint, strict types, import contracts, migrations
+check: lint types contracts migrate-check schema-check  ## Lint, strict types, import contracts, migrations, API schema
 
 .PHONY: lint
 lint: setup  ## Ruff: style and likely mistakes
@@ -71,6 +71,17 @@ contracts: setup  ## Who may import whom
 .PHONY: migrate-check
 migrate-check: setup  ## No model change without its migration
 	$(WITH_SERVERS) $(BIN)/python manage.py makemigrations --check --dry-run
+
+SCHEMA := $(WITH_SETTINGS) $(BIN)/python manage.py spectacular --validate --fail-on-warn --file
+.PHONY: schema
+schema: setup  ## Write the API's schema to docs/openapi.yaml
+	$(SCHEMA) docs/openapi.yaml
+
+.PHONY: schema-check
+schema-check: setup  ## No change of the API without its schema
+	@mkdir -p build
+	$(SCHEMA) build/openapi.yaml
+	diff -u docs/openapi.yaml build/openapi.yaml || { echo "The API has changed: make schema" >&2; exit 1; }
 
 .PHONY: walk-demo
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/

@@ -17,7 +17,7 @@ LATE = datetime.timedelta(seconds=90)
 # name of the address, what the link says, the page of `rooms.PAGES` that decides who gets it.
 NAV = (
     ("board", "Desk", "board"),
-    ("notices", "Notices", "board"),
+    ("notices", "Notices", "notices"),
     ("service", "Customers", "service"),
     ("field", "Your work", "field"),
 )

@@ -22,10 +22,12 @@ ROOMS: dict[Room, tuple[Role, ...]] = {
 
 # Which roles may look at which page. Foremen and crews see the sheets of their own clearances only.
 PAGES: dict[str, tuple[Role, ...]] = {
-    "board": (Role.OPERATOR, Role.CHECKER, Role.ENGINEER, Role.ADMINISTRATOR),
-    "clearance": (Role.OPERATOR, Role.CHECKER, Role.ENGINEER, Role.ADMINISTRATOR),
-    "field": (Role.FOREMAN, Role.CREW),
-    "sheet": (Role.FOREMAN, Role.CREW, Role.OPERATOR, Role.CHECKER),
+    "board": ROOMS["desk"],
+    "clearance": ROOMS["desk"],
+    "notices": (Role.OPERATOR, Role.CHECKER, Role.SERVICE),
+    "network": (*ROOMS["desk"], *ROOMS["field"]),
+    "field": ROOMS["field"],
+    "sheet": (*ROOMS["field"], Role.OPERATOR, Role.CHECKER),
     "service": (Role.SERVICE, Role.OPERATOR, Role.CHECKER),
 }
 EVERY_SHEET = (Role.OPERATOR, Role.CHECKER)
@@ -76,3 +78,10 @@ def own(person: Person) -> QuerySet[Clearance]:
 
 def may_see_sheet(person: Person, number: int) -> bool:
     return person.has_role(*EVERY_SHEET) or own(person).filter(pk=number).exists()
+
+
+def may_look(person: object) -> bool:
+    """Who sees circuits and devices: reports of them carry the names of crews, so not customer service. Asked
+    by circuits through a setting.
+    """
+    return isinstance(person, Person) and person.has_role(*PAGES["network"])

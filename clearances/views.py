@@ -7,9 +7,10 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.utils.encoding import iri_to_uri
 
 from .acts import ACTS, allowed
-from .models import Person
+from .models import Person, Role
 from .rooms import room_of
 from .rules.refusal import Refusal
 from .services import VERBS
@@ -29,9 +30,12 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
     person = cast(Person, request.user)
     if not allowed(person, name):
         raise PermissionDenied(
-            f"{person} may not do «{kind.label}»: it belongs to {' or '.join(VERBS[name].roles)}."
+            f"{person} may not do «{kind.label}»: it belongs to a "
+            f"{' or '.join(Role(role).label for role in VERBS[name].roles)}."
         )
     this = kind(request)
+    if this.is_anothers():
+        raise PermissionDenied(f"Work clearance {this.clearance.pk} is {this.clearance.holder}'s, not yours.")
     form = kind.form(request.POST or None, act=this, initial=this.initial())
     refusals: tuple[Refusal, ...] = ()
     stale = ""
@@ -70,6 +74,7 @@ def _shown(refusal: Refusal) -> dict[str, str]:
 
 
 def _away(request: HttpRequest, to: str) -> HttpResponse:
+    to = iri_to_uri(to)  # a header takes neither line ends nor letters beyond ASCII
     if request.headers.get("HX-Request"):
         return HttpResponse(status=204, headers={"HX-Redirect": to})
     response = HttpResponseRedirect(to)

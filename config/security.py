@@ -4,7 +4,7 @@ from collections.abc import Awaitable, Callable
 from typing import cast
 
 from asgiref.sync import iscoroutinefunction
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.utils.decorators import sync_and_async_middleware
 
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -33,20 +33,31 @@ def _marked(response: HttpResponseBase) -> HttpResponseBase:
     return response
 
 
+def _illegible(request: HttpRequest) -> HttpResponseBase | None:
+    """The answer to an address or a cookie with a NUL in it: no person typed that, and PostgreSQL takes none
+    in a text."""
+    if "%00" in request.META["QUERY_STRING"] or any(
+        "\0" in said for said in (request.path, *request.COOKIES.values())
+    ):
+        sentence = "This address holds a character that can not be read (U+0000). Nothing was changed.\n"
+        return HttpResponse(sentence, status=400, content_type="text/plain")
+    return None
+
+
 @sync_and_async_middleware
 def headers(get_response: Sync | Async) -> Sync | Async:
-    """Middleware: only our own files may run or be shown, in nobody's frame, and no page is kept in a
-    cache."""
+    """Middleware: only our own files may run or be shown, in nobody's frame, no page is kept in a cache, and
+    what nobody can have typed is answered here."""
     if iscoroutinefunction(get_response):
         later = cast(Async, get_response)
 
         async def marked_later(request: HttpRequest) -> HttpResponseBase:
-            return _marked(await later(request))
+            return _marked(_illegible(request) or await later(request))
 
         return marked_later
     now = cast(Sync, get_response)
 
     def marked(request: HttpRequest) -> HttpResponseBase:
-        return _marked(now(request))
+        return _marked(_illegible(request) or now(request))
 
     return marked

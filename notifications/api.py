@@ -4,7 +4,7 @@ from typing import Any
 
 from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema, inline_serializer
 from rest_framework import generics, serializers, status
-from rest_framework.exceptions import NotFound
+from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 from notifications import outbox, selectors
 from notifications.models import Notice
 from notifications.states import WORDS, State
-from notifications.views import DECISIONS, MAY_DECIDE, MAY_READ
+from notifications.views import DECISIONS, MAY_DECIDE, MAY_READ, MAY_TELL, has_role
 
 
 class NoticeSerializer(serializers.ModelSerializer[Notice]):
@@ -54,7 +54,9 @@ class DecisionSerializer(serializers.Serializer[Any]):
 
 
 class Notices(generics.ListAPIView[Notice]):
-    """The notices that nobody will send unless a person decides: failed or unconfirmed, oldest first."""
+    """The notices that nobody will send unless a person decides: failed, unconfirmed, or (channel `hand`) to
+    be told by hand; the oldest first.
+    """
 
     roles = MAY_READ
     serializer_class = NoticeSerializer
@@ -62,7 +64,7 @@ class Notices(generics.ListAPIView[Notice]):
 
 
 class Decide(APIView):
-    roles = MAY_DECIDE
+    roles = MAY_TELL
 
     @extend_schema(
         operation_id="decide_notice",
@@ -77,10 +79,14 @@ class Decide(APIView):
         examples=[OpenApiExample("Send it again", request_only=True, value={"decision": "send_again"})],
     )
     def post(self, request: Request, pk: int) -> Response:
-        """What the operator decides about a notice that needs a person."""
+        """What is decided about a notice that needs a person: the operator may decide anything, customer
+        service says how somebody was told (`attend`).
+        """
         body = DecisionSerializer(data=request.data)
         body.is_valid(raise_exception=True)
         decision, by = body.validated_data["decision"], str(request.user)
+        if decision != "attend" and not has_role(request, MAY_DECIDE):
+            raise PermissionDenied("What becomes of a notice is decided by a system operator.")
         if decision == "attend":
             decided = outbox.attend(pk, by, body.validated_data["how"])
         else:

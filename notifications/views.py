@@ -32,8 +32,8 @@ DECISIONS: dict[str, tuple[Callable[[int, str], bool], str]] = {
 @login_required
 def page(request: HttpRequest) -> HttpResponse:
     """GET /desk/notices/: counts by state, then failed and unconfirmed notices, then those on their way."""
-    if not _has_role(request, MAY_READ):
-        raise PermissionDenied
+    if not has_role(request, MAY_READ):
+        raise PermissionDenied("The notices are for the operations desk and for customer service.")
     return render(request, "desk/notices.html", _context(request))
 
 
@@ -46,8 +46,8 @@ def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
     decide, 404 when there is no such notice, and 422 when the decision is not one of those offered or says
     nothing; each leaves all as it was.
     """
-    if not _has_role(request, MAY_DECIDE):
-        raise PermissionDenied
+    if not has_role(request, MAY_DECIDE):
+        raise PermissionDenied("What becomes of a notice is decided by a system operator.")
     decision, how = request.POST.get("decision", ""), request.POST.get("how", "").strip()
     by = str(request.user)
     if decision == "attend" and how:
@@ -76,8 +76,8 @@ def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
 @login_required
 def told(request: HttpRequest) -> HttpResponse:
     """POST /desk/notices/told/ with any number of `notice` and `how`: these were told by hand."""
-    if not _has_role(request, MAY_TELL):
-        raise PermissionDenied
+    if not has_role(request, MAY_TELL):
+        raise PermissionDenied("Who was told by hand is noted by the operations desk and customer service.")
     ids = [int(one) for one in request.POST.getlist("notice") if one.isdecimal() and len(one) < 19]
     how = request.POST.get("how", "").strip()
     if not ids or not how:
@@ -87,7 +87,8 @@ def told(request: HttpRequest) -> HttpResponse:
     return redirect("notices")
 
 
-def _has_role(request: HttpRequest, roles: tuple[str, ...]) -> bool:
+def has_role(request: HttpRequest, roles: tuple[str, ...]) -> bool:
+    """Whether whoever asks is signed in with one of these roles."""
     return request.user.is_authenticated and request.user.has_role(*roles)
 
 
@@ -113,9 +114,9 @@ def _context(request: HttpRequest) -> dict[str, object]:
         ],
         "undecided": undecided.exclude(channel="hand")[:SHOWN],
         "by_hand": selectors.by_hand()[:SHOWN],
-        "may_tell": _has_role(request, MAY_TELL),
+        "may_tell": has_role(request, MAY_TELL),
         "on_their_way": selectors.on_their_way()[:SHOWN],
-        "may_decide": _has_role(request, MAY_DECIDE),
+        "may_decide": has_role(request, MAY_DECIDE),
         "worker_heard": heard,
         "worker_late": late,
     }

@@ -104,6 +104,7 @@ class MovePromise(Act):
     form = MoveForm
     label = "Move the promised end"
     sentence = "Customers who were told the old time are told the new one."
+    holders_own = True
     field_word = True
 
     def initial(self) -> dict[str, Any]:

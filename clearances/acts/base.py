@@ -74,6 +74,7 @@ class Act:
     button: ClassVar[str] = ""
     danger: ClassVar[bool] = False
     versioned: ClassVar[bool] = False
+    holders_own: ClassVar[bool] = False  # of field people only the holder of the clearance gets the page
     field_word: ClassVar[bool] = (
         False  # the foreman's or crew's own word; the desk may enter it for them, labelled so
     )
@@ -92,6 +93,14 @@ class Act:
     def _clearance_named(self) -> Clearance | None:
         number = self.param("clearance")
         return clearance_or_404(number) if number else None
+
+    def is_anothers(self) -> bool:
+        """It belongs to the holder of the clearance, and this is neither the holder nor the desk for them."""
+        return (
+            self.holders_own
+            and not self.person.has_role(Role.OPERATOR)
+            and self.clearance.holder_id != self.person.pk
+        )
 
     def param(self, name: str) -> str:
         return self.request.GET.get(name, "")
@@ -126,8 +135,10 @@ class Act:
         return self.button or self.label
 
     def about(self) -> Facts:
-        """What must be before the eyes of whoever does this."""
-        if self._clearance is None:
+        """What must be before the eyes of whoever does this. Customer service, which sees no names of crews,
+        gets none of it.
+        """
+        if self._clearance is None or room_of(self.person) == "service":
             return []
         clearance = self._clearance
         return [
@@ -174,7 +185,7 @@ class Act:
 def clearance_or_404(number: str) -> Clearance:
     found = (
         Clearance.objects.select_related("job", "holder", "alternate").filter(pk=number)
-        if number.isdigit()
+        if number.isdecimal()
         else None
     )
     if not found or not (clearance := found.first()):
@@ -188,7 +199,7 @@ class StepAct(Act):
     def find(self) -> None:
         number = self.param("step")
         rows = (
-            Step.objects.select_related("device__structure", "point", "order") if number.isdigit() else None
+            Step.objects.select_related("device__structure", "point", "order") if number.isdecimal() else None
         )
         step = rows.filter(pk=number).first() if rows is not None else None
         if step is None:

@@ -62,6 +62,7 @@ class AcceptClearance(Act):
         "From now on you are in charge of it. Test for voltage and ground before the line is "
         "worked on as de-energized."
     )
+    holders_own = True
     field_word = True
 
     def about(self) -> Facts:
@@ -91,6 +92,7 @@ class ReleaseClearance(Act):
     sentence = "After this the line must be taken as energized. A released clearance does not come back."
     danger = True
     versioned = True
+    holders_own = True
     field_word = True
 
     def about(self) -> Facts:

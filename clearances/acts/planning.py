@@ -104,6 +104,7 @@ class AgreeOnSource(Act):
     label = "Decide on a customer's source"
     sentence = "It stays on the holder's sheet as a source that no point parts from the work."
     danger = True
+    holders_own = True
     field_word = True
 
     def find(self) -> None:

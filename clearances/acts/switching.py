@@ -154,7 +154,7 @@ class AnswerIrregular(Act):
     def find(self) -> None:
         super().find()
         number = self.param("entry")
-        entry = LogEntry.objects.filter(pk=number).first() if number.isdigit() else None
+        entry = LogEntry.objects.filter(pk=number).first() if number.isdecimal() else None
         if entry is None:
             raise Http404(f"There is no log entry {number}.")
         self.entry = entry
