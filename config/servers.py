@@ -291,6 +291,8 @@ def _as_postgres_user() -> list[str | Path]:
         "--clear-groups",
         f"--inh-caps={caps}",
         f"--ambient-caps={caps}",
+        # access(2), by which initdb looks for postgres, would else ask without that capability.
+        "--securebits=+no_setuid_fixup",
         "--pdeathsig=INT",
     ]
 
