@@ -62,7 +62,7 @@ class ChoosePoints(Act):
         devices = Device.objects.select_related("structure").in_bulk(list(customers))
         listed = {device.pk: f"{_named(device)}, chosen" for device in self.chosen}
         for number, count in customers.items():
-            words = f"{_named(devices[number])}: {count} customers out with it"
+            words = f"{_named(devices[number])}: {count} customers go out with it"
             listed.setdefault(
                 number, words if devices[number].visible_break else f"{words}; no visible break"
             )
@@ -73,8 +73,8 @@ class ChoosePoints(Act):
 
     def about(self) -> Facts:
         left: Facts = [
-            (f"Still fed by {path.source}, phases {letters(path.phases)}", path.words)
-            for path, _ in self.ways
+            (f"Way {number}, from {path.source}", path.words)
+            for number, (path, _) in enumerate(self.ways, start=1)
         ]
         nothing = "No source on record reaches the limits. One that is not on record can."
         return super().about() + (left or [("With the points chosen", nothing)])
