@@ -1,0 +1,195 @@
+"""The operations log: one chain, four times kept, and every tampering shows, a superuser's too."""
+
+import datetime
+import io
+from collections.abc import Callable
+
+import psycopg
+import pytest
+from django.core.management import CommandError, call_command
+from django.utils import timezone
+
+from clearances import log
+from clearances.models import LogEntry
+from clearances.services import on_the_line, switching
+from tests.cast import Cast, done
+
+from .plays import Tap
+from .sql import OWN, breaks
+
+
+def verified() -> str:
+    out = io.StringIO()
+    call_command("verify_log", stdout=out)
+    return out.getvalue().strip()
+
+
+def broken() -> list[str]:
+    err = io.StringIO()
+    with pytest.raises(CommandError) as caught:
+        call_command("verify_log", stdout=io.StringIO(), stderr=err)
+    faults = err.getvalue().splitlines()
+    assert str(caught.value) == f"the log is broken in {len(faults)} place(s)"
+    return faults
+
+
+def test_an_empty_log_is_unbroken(cast: Cast) -> None:
+    assert verified() == "the log is empty"
+
+
+def test_the_entries_of_a_whole_job_are_one_chain(cast: Cast) -> None:
+    cast.job("restored")
+    entries = list(LogEntry.objects.order_by("number"))
+    assert [entry.number for entry in entries] == list(range(1, len(entries) + 1))
+    assert [entry.previous for entry in entries] == ["", *(entry.digest for entry in entries[:-1])]
+    assert len({entry.digest for entry in entries}) == len(entries)
+    last = entries[-1]
+    assert verified() == f"{last.number} entries, unbroken, last digest {last.digest}"
+
+
+def test_every_verb_writes_one_entry(tap: Tap) -> None:
+    tap.job("restored")
+    verbs = list(LogEntry.objects.order_by("number").values_list("verb", flat=True))
+    assert verbs == [
+        "ask_for_clearance",
+        "choose_points",
+        "write_order",
+        "check_order",
+        "tell_customers",
+        "give_step",
+        "report_step",
+        "give_clearance",
+        "accept_clearance",
+        "report_test",
+        *["ground_on"] * 2,
+        *["sign_on"] * 2,
+        *["ground_off"] * 2,
+        *["sign_off"] * 2,
+        "release_clearance",
+        *["give_step", "report_step"] * 2,
+    ]
+
+
+def test_four_times_are_kept(tap: Tap) -> None:
+    """Ordered 10:01, done 10:04, reported by radio at 10:09, entered at once: none is made from another."""
+    clearance = tap.job("told")
+    (step,) = tap.steps(clearance, "isolate")
+    tap.give_step(clearance, step)
+    step.refresh_from_db()
+    opened = timezone.now() - datetime.timedelta(seconds=30)
+    before = timezone.now()
+    entry = done(
+        switching.report_step(
+            tap.who(tap.dana, tap.sal, "radio"),
+            step=step.pk,
+            phases="B",
+            done_at=opened,
+            made_inoperable="out",
+        )
+    ).entry
+    entry.refresh_from_db()
+    assert (entry.ordered_at, entry.done_at) == (step.given_at, opened)
+    assert entry.reported_at
+    assert before <= entry.reported_at <= entry.entered_at <= timezone.now()
+    assert (entry.by, entry.speaking_for, entry.how) == (tap.dana, tap.sal, "radio")
+    assert entry.words.startswith("Sal Moreno, entered by Dana Reyes (radio): C-233 B opened, out")
+
+
+def test_an_order_has_no_time_at_which_it_was_done(tap: Tap) -> None:
+    tap.job("checked")
+    assert not LogEntry.objects.exclude(done_at=None, reported_at=None).exists()
+
+
+def test_the_way_a_word_came_is_one_of_four(tap: Tap) -> None:
+    tap.asked()
+    sql = (
+        "INSERT INTO clearances_logentry"
+        " (number, verb, words, by_id, how, entered_at, irregular, data, previous, digest)"
+        " SELECT 2, 'remark', '', %s, 'pigeon', now(), '', '{}', digest, '' FROM clearances_logentry"
+    )
+    breaks("log_how_known", sql, tap.dana.pk)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_whoever_owns_the_tables_changes_nothing_either(committed_cast: Cast, owner_url: str) -> None:
+    committed_cast.asked()
+    with psycopg.connect(owner_url, autocommit=True) as owner:
+        for rule, sql in (
+            ("log_only_grows", "UPDATE clearances_logentry SET words = 'Nothing happened.'"),
+            ("log_only_grows", "DELETE FROM clearances_logentry"),
+            ("history_is_kept", "TRUNCATE clearances_logentry"),
+            ("history_is_kept", "TRUNCATE clearances_clearance CASCADE"),
+        ):
+            with pytest.raises(psycopg.Error) as caught:
+                owner.execute(sql.encode())
+            assert (caught.value.sqlstate, caught.value.diag.constraint_name) == (OWN, rule)
+    assert verified().startswith("1 entries, unbroken")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_superusers_tampering_shows(committed_cast: Cast, admin_url: str) -> None:
+    """He can switch the triggers off, but not make the chain fit."""
+    clearance = committed_cast.asked()
+    for name in ("Sal Moreno", "Lee Abara", "Kim Osei", "Ned Farrow"):
+        who = committed_cast.who(committed_cast.ana)
+        done(on_the_line.sign_on(who, clearance=clearance.pk, name=name, done_at=timezone.now()))
+    whole = verified()
+
+    def tamper(*statements: str) -> list[str]:
+        with psycopg.connect(admin_url) as admin:
+            admin.execute("SET session_replication_role = replica")
+            admin.execute("DROP TABLE IF EXISTS kept; CREATE TABLE kept AS TABLE clearances_logentry")
+            for sql in statements:
+                admin.execute(sql.encode())
+        faults = broken()
+        with psycopg.connect(admin_url) as admin:
+            admin.execute("SET session_replication_role = replica")
+            admin.execute("DELETE FROM clearances_logentry; INSERT INTO clearances_logentry TABLE kept")
+            admin.execute("DROP TABLE kept")
+        assert verified() == whole
+        return faults
+
+    change: Callable[[str], str] = "UPDATE clearances_logentry SET {} WHERE number = 3".format
+    assert tamper(change("words = 'Somebody else signs on.'")) == ["entry 3 was changed after it was written"]
+    assert tamper(change("done_at = done_at - interval '1 minute'")) == [
+        "entry 3 was changed after it was written"
+    ]
+    assert tamper(change('data = \'{"name": "Nobody"}\'')) == ["entry 3 was changed after it was written"]
+    assert tamper(change("irregular = 'x', digest = repeat('0', 64)")) == [
+        "entry 3 was changed after it was written",
+        "entry 4 does not continue the one before it",
+    ]
+    assert tamper("DELETE FROM clearances_logentry WHERE number = 3") == [
+        "entry 3 is missing",
+        "entry 4 does not continue the one before it",
+    ]
+    assert tamper("DELETE FROM clearances_logentry WHERE number IN (2, 3)") == [
+        "entries 2 to 3 are missing",
+        "entry 4 does not continue the one before it",
+    ]
+    assert tamper("DELETE FROM clearances_logentry WHERE number = 1") == [
+        "entry 1 is missing",
+        "entry 2 does not continue the one before it",
+    ]
+    columns = "verb, words, by_id, how, entered_at, irregular, data, previous, digest"
+    assert tamper(
+        "UPDATE clearances_logentry SET number = number + 10 WHERE number > 3",
+        "UPDATE clearances_logentry SET number = number - 9 WHERE number > 3",
+        f"INSERT INTO clearances_logentry (number, {columns}) SELECT 4, {columns} FROM clearances_logentry"
+        " WHERE number = 3",
+    ) == [
+        "entry 4 does not continue the one before it",
+        "entry 4 was changed after it was written",
+        "entry 5 was changed after it was written",
+        "entry 6 was changed after it was written",
+    ]
+
+
+def test_a_cut_off_end_shows_against_the_last_digest_on_paper(tap: Tap) -> None:
+    """No chain can tell that its own end is missing: so the command says how long it is and how it ends, for
+    whoever writes that down elsewhere."""
+    tap.asked()
+    before = verified()
+    tap.job("checked")
+    assert verified() != before
+    assert log.digest_of(LogEntry.objects.get(number=1)) in before
