@@ -81,7 +81,7 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
                 "phase": phase,
                 "position": "open" if phase in opened.get(device_id, "") else "closed",
                 "report": details[device_id, phase],
-                "sides": [(words.place(node), state.why(node, phase)) for node in nodes],
+                "sides": [(words.toward(node), state.why(node, phase)) for node in nodes],
             }
             for phase in found.phases
         ],

@@ -92,7 +92,7 @@ class Link:
     switch: int = -1
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Compiled:
     """A network with its sections. Build it with `compile_network`.
 
@@ -109,6 +109,11 @@ class Compiled:
     switch: dict[tuple[str, str], int]
     couplings: tuple[Coupling, ...]
     inner: tuple[Link, ...]
+
+    @cached_property
+    def device_order(self) -> dict[str, int]:
+        """The place of each device in the order of the network."""
+        return {device.id: place for place, device in enumerate(self.network.devices)}
 
     @cached_property
     def switch_ends(self) -> Ints:

@@ -3,6 +3,7 @@
 Nothing here has a size or a state: that is added where the drawing is made (`circuits.oneline`).
 """
 
+import functools
 import heapq
 import itertools
 from collections.abc import Collection
@@ -90,9 +91,14 @@ def layout(compiled: Compiled, around: Collection[str] | str) -> Drawing:
     >>> [stop.node for stop in layout(compiled, ["b"]).rows[0].stops]
     ['a', 'b', 'c']
     """
-    plan = _Plan(compiled)
+    plan = _plan_of(compiled)
     scope = plan.of_circuit(around) if isinstance(around, str) else plan.near(around)
     return Drawing(tuple(plan.rows(scope)))
+
+
+@functools.lru_cache(maxsize=1)
+def _plan_of(compiled: Compiled) -> "_Plan":
+    return _Plan(compiled)
 
 
 class _Plan:

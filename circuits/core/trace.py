@@ -69,6 +69,7 @@ class Trace:
             }
         # Each coupling with the islands of its members: the node-phases themselves no longer matter.
         self._couplings = [(coupling, self._islands(coupling.members)) for coupling in compiled.couplings]
+        self._cut_off: dict[int, tuple[str, ...]] = {}
         self._energize_through_banks()
         self._answers = [Answer.ENERGIZED if stations else Answer.DEENERGIZED for stations in self._stations]
         self._spread(Answer.BACKFED, self._stations)
@@ -217,7 +218,7 @@ class Trace:
         return PremisesState(
             answer=answer,
             phases_out="".join(phase for phase, _ in out),
-            behind=tuple(device.id for device in compiled.network.devices if device.id in behind),
+            behind=tuple(sorted(behind, key=compiled.device_order.__getitem__)),
             through=tuple(through),
         )
 
@@ -238,6 +239,11 @@ class Trace:
 
     def _behind(self, island: int) -> tuple[str, ...]:
         """The open devices at the edge of a dead island from which a way leads on to what is energized."""
+        if island not in self._cut_off:
+            self._cut_off[island] = self._find_behind(island)
+        return self._cut_off[island]
+
+    def _find_behind(self, island: int) -> tuple[str, ...]:
         reached = {_LIVE}
         queue = deque([_LIVE])
         while queue:

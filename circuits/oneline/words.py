@@ -33,6 +33,21 @@ class Words:
         street = structure.street if structure and structure.street not in self.pole(node) else ""
         return f"{self.pole(node)}{f', {street}' if street else ''}"
 
+    def toward(self, node: str) -> str:
+        """Which side of a device a node is, by what its lines or transformers lead to: "toward P-220"."""
+        far = [
+            self.pole(line.to_node if line.from_node == node else line.from_node)
+            for line in self.network.lines
+            if node in (line.from_node, line.to_node)
+        ]
+        far += [
+            transformer.id
+            for transformer in self.network.transformers
+            if node in (transformer.primary_node, transformer.secondary_node)
+        ]
+        far += [source.id for source in self.network.sources if source.node == node]
+        return f"toward {' and '.join(dict.fromkeys(far))}" if far else self.place(node)
+
     def answers(self, node: str, phases: str = "") -> tuple[tuple[str, Answer], ...]:
         return tuple(
             (phase, self.state.answer(node, phase)) for phase in phases or self.network.node[node].phases

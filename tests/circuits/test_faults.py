@@ -1,9 +1,11 @@
 """Every fault of a package is named with its place and what was expected, and nothing is written."""
 
+import json
 from pathlib import Path
 
 import pytest
 
+from circuits import checks, importer, packagefile
 from circuits.models import Node
 from tests.circuits.packages import Rows, changed, edited, load, refused, row_of, without
 
@@ -210,3 +212,23 @@ class TestFiles:
 
     def test_nothing_there(self, tmp_path: Path) -> None:
         assert refused(tmp_path / "no") == [f"{tmp_path / 'no'} can't be read: No such file or directory."]
+
+
+def test_a_table_that_the_demo_has_no_rows_for(tmp_path: Path) -> None:
+    package = edited(tmp_path)
+    described = json.loads((package / "datapackage.json").read_text())
+    described["resources"].append({"name": "loads", "path": "loads.csv"})
+    (package / "datapackage.json").write_text(json.dumps(described))
+    header = "load_id,node_id,phases,connection,kw,kvar,model\r\n"
+    (package / "loads.csv").write_text(header + "K-1,T-210s,A,delta,3,1,power\r\n")
+    assert refused(package)[0] == (
+        'loads, row 2, column connection: "delta"; expected wye, since the load has one phase'
+    )
+    (package / "loads.csv").write_text(header + "K-1,T-210s,A,wye,3,1,power\r\n")
+    assert "loads: 1 rows, 1 new, 0 changed, 0 left out" in load(package)
+
+
+def test_an_import_does_not_take_a_package_with_faults(tmp_path: Path) -> None:
+    checked = checks.check(packagefile.read(edited(tmp_path, circuits=changed("12", name=""))))
+    with pytest.raises(ValueError, match="the package has 1 faults"):
+        importer.import_network(checked=checked)

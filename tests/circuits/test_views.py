@@ -74,6 +74,7 @@ def test_a_device_by_phase_with_its_four_times_and_history(client: Client) -> No
     report("C-221", "B", "open", "08:43")
     said = page(client, "/desk/devices/C-221/")
     assert "no report: its normal position" in said
+    assert 'toward <span class="keep">P-220</span>' in said
     assert said.count("Sal Moreno, radio") == 5
     assert 'energized from <span class="keep">ST-1</span>' in said
 
