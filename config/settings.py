@@ -89,6 +89,8 @@ DATABASES = {
 # What circuits and notifications must ask upward, by name, since they don't know clearances.
 NOTICE_STILL_TRUE = "clearances.notices.still_true"
 NETWORK_MAY_LOOK = "clearances.rooms.may_look"
+NETWORK_MARKS = "clearances.network.marks"
+NETWORK_MAY_IMPORT = "clearances.network.may_import"
 NOTICE_SWEEP_SECONDS = 30
 # How long a worker may have a notice in hand. With a sweep it must fit into the task's soft time limit.
 NOTICE_LEASE_SECONDS = 60
