@@ -209,8 +209,14 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     )
     for clearance in at_work.select_related("holder").prefetch_related("limits").order_by("pk"):
         if comes_alive(limits_of(clearance, compiled)):
+            inside = clearance.limits_words.partition(". ")[0]
             hits.append(
-                facts.Hit(clearance.limits_words, clearance.pk, str(clearance.holder), clearance.holder.phone)
+                facts.Hit(
+                    f"{inside[0].lower()}{inside[1:]}",
+                    clearance.pk,
+                    str(clearance.holder),
+                    clearance.holder.phone,
+                )
             )
     for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder"):
         at_pole = {
