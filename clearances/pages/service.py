@@ -1,6 +1,7 @@
 """One caller, one screen: is the power out there, why, and until when. No crew, no telephone of one, no tag,
 and nothing that could be read out as a word about the line itself."""
 
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -24,6 +25,7 @@ from .picture import Picture, Row
 
 SHOWN = 12
 LONGEST_QUERY = 100  # characters
+TELEPHONE = re.compile(r"\+?\d(?:[-./()]*\d){6,14}")
 ALIKE = 0.45  # how alike a word typed and a word on record must be, 0 to 1
 
 ASK = [
@@ -72,7 +74,7 @@ def search(query: str) -> QuerySet[Premises]:
     telephone. Where none does, those that look like it, the most alike first."""
     fitting = Q()
     for word in query.split():
-        fitting &= (
+        fits = (
             Q(address__icontains=word)
             | Q(unit__iexact=word)
             | Q(locality__icontains=word)
@@ -80,6 +82,9 @@ def search(query: str) -> QuerySet[Premises]:
             | Q(meter__icontains=word)
             | Q(contacts__address__icontains=word)
         )
+        if TELEPHONE.fullmatch(word):
+            fits |= Q(contacts__address__regex=r"\D*".join(re.sub(r"\D", "", word)))
+        fitting &= fits
     exact = Premises.objects.filter(fitting).distinct().order_by("address", "unit", "pk")
     if exact[:1]:
         return exact
