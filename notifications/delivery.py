@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable
 
 from django.conf import settings
+from django.db import connection
 from django.db.models.functions import Now
 from django.utils.module_loading import import_string
 
@@ -21,7 +22,8 @@ SHARE_OF_LEASE = 0.8
 def sweep(*, seconds: float, stopping: Callable[[], bool] = lambda: False) -> int:
     """Give up on ended leases, then send what waits, for about `seconds`. Returns how many were settled.
 
-    Stops early when the mail server can't be reached: then nothing else would go either.
+    Stops early when the mail server can't be reached: then nothing else would go either. When anything came
+    of it, the desk's open pages are told to look again.
     """
     if given_up := outbox.expire():
         log.warning("%d notices unconfirmed: their workers stopped while sending", given_up)
@@ -34,6 +36,9 @@ def sweep(*, seconds: float, stopping: Callable[[], bool] = lambda: False) -> in
         settled += 1
         if isinstance(result, NotTaken) and result.unreachable:
             break
+    if settled or given_up:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_notify('board', '')")  # open pages look again, once for all of them
     return settled
 
 

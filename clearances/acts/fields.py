@@ -43,9 +43,9 @@ class MomentField(forms.SplitDateTimeField):
 
     def __init__(self, **kwargs: Any) -> None:
         widget = forms.SplitDateTimeWidget(
-            date_attrs={"type": "date"},
+            date_attrs={"type": "date", "aria-label": "day"},
             date_format="%Y-%m-%d",
-            time_attrs={"placeholder": "HH:MM"},
+            time_attrs={"placeholder": "HH:MM", "aria-label": "time, HH:MM"},
             time_format="%H:%M",
         )
         super().__init__(widget=widget, input_time_formats=["%H:%M"], **kwargs)

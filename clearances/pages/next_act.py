@@ -80,8 +80,11 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
         if row.affected.all()
         else None
     )
-    ahead = [tell, desk] if untold else [desk, tell]
-    return [*ahead, _act(one, "take_check_back")], ()
+    back = _act(one, "take_check_back")
+    if untold:
+        return [tell, desk, back], ()
+    first = next_step(one)
+    return [desk, tell, back], refused_step(one, first) if first else ()
 
 
 def _order(one: One) -> tuple[list[Row | None], Refusals]:
@@ -96,7 +99,10 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
         call_back = None if out.reported_phases else one.act("call_step_back", step=out.pk)
         return [one.act("report_step", f"Report step {out.place}", step=out.pk), call_back], ()
     if step := next_step(one):
-        return [one.act("give_step", f"Give step {step.place}", step=step.pk)], refused_step(one, step)
+        acts = [one.act("give_step", f"Give step {step.place}", step=step.pk)]
+        if one.clearance.state == Clearance.State.ASKED:
+            acts.append(_act(one, "give_clearance"))  # it is refused, and the refusal names the ways left
+        return acts, refused_step(one, step)
     if one.clearance.state == Clearance.State.ASKED:
         return [_act(one, "give_clearance")], may_give(one.known)
     return [], ()

@@ -1,9 +1,11 @@
-"""The whole board as it runs, with browsers before it: web server, Celery worker, Redis-protocol server,
-PostgreSQL and a mail server, all real and all on this machine."""
+"""The whole board as it runs, with browsers before it: web server, Celery worker and timer, Redis-protocol
+server, PostgreSQL and a mail server, all real and all on this machine."""
 
+import itertools
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,10 +13,15 @@ from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from django.core.management import call_command
+from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
+from clearances import demo
 from config import mail
 from config.servers import Child, free_port
+from tests.cast import Cast
+
+expect.set_options(timeout=20_000)  # as long as it takes on a machine that does much else
 
 ROOT = Path(__file__).resolve().parents[2]
 DESK = (1440, 900)
@@ -31,12 +38,23 @@ class Board:
 
     def letters(self) -> list[dict[str, object]]:
         """The mail that was sent, newest first: to, subject, when, text."""
-        return mail.letters(self.mail)
+        return mail.letters(self.mail, at_most=1000)
+
+    def mailed(self, subject: str, count: int) -> list[dict[str, object]]:
+        """The letters whose subject begins so, as soon as there are `count`: mail is not on any page, so it
+        is looked for until a deadline."""
+        deadline = time.monotonic() + 30
+        while True:
+            found = [letter for letter in self.letters() if str(letter["subject"]).startswith(subject)]
+            if len(found) >= count:
+                return found
+            assert time.monotonic() < deadline, f"only {len(found)} of {count} letters «{subject}»"
+            time.sleep(0.1)
 
 
 @pytest.fixture(scope="session")
 def board(web: str, app_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Board]:
-    """The board with a Celery worker and a mail server of its own."""
+    """The board with a Celery worker, a timer and a mail server of its own."""
     folder = tmp_path_factory.mktemp("board")
     port = free_port()
     environment = os.environ | {
@@ -52,13 +70,33 @@ def board(web: str, app_url: str, tmp_path_factory: pytest.TempPathFactory) -> I
     )
     worker = Child(
         "Worker",
-        [sys.executable, "-m", "celery", "--app=config", "worker", "--concurrency=1", "--loglevel=INFO"],
+        [
+            sys.executable,
+            "-m",
+            "celery",
+            "--app=config",
+            "worker",
+            "--concurrency=1",
+            "--without-gossip",
+            "--without-mingle",
+            "--loglevel=INFO",
+        ],
         env=environment,
         log=folder / "worker.log",
     )
+    timer = Child(
+        "Timer",
+        [
+            sys.executable, "-m", "celery", "--app=config", "beat", f"--schedule={folder / 'beat'}",
+            "--pidfile=", "--loglevel=INFO",
+        ],
+        env=environment,
+        log=folder / "timer.log",
+    )  # fmt: skip
     try:
         yield Board(web, worker, folder / "mail")
     finally:
+        timer.stop()
         worker.stop()
         catcher.stop()
 
@@ -86,6 +124,14 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
+def cast(transactional_db: None) -> Cast:
+    """The demo's network and people, committed: the web server and the worker see them."""
+    call_command("import_network", "circuits/demo", verbosity=0)
+    demo.load()
+    return Cast.present()
+
+
+@pytest.fixture
 def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Callable[..., Page]]:
     """`seat(DESK)` or `seat(PHONE)`: a browser of its own for one person, which speaks with the board alone.
     At the end no page may have complained: of a script's error, or of something that the content policy kept
@@ -108,7 +154,7 @@ def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Cal
             has_touch=size == PHONE,
             **options,  # type: ignore[arg-type]
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(20_000)
         context.route(
             lambda url: urlsplit(url).netloc != urlsplit(board.address).netloc, lambda route: route.abort()
         )
@@ -124,14 +170,26 @@ def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Cal
     assert not complaints
 
 
-@pytest.fixture
-def shot() -> Callable[[Page, str], None]:
-    """`shot(page, "03-desk")` leaves a picture in the folder named by SHOTS; without that variable, none."""
-    folder = os.environ.get("SHOTS")
+Shot = Callable[..., None]
 
-    def take(page: Page, name: str) -> None:
-        if folder:
-            page.screenshot(path=ROOT / folder / f"{name}.png", full_page=True)
+
+@pytest.fixture
+def shot() -> Shot:
+    """`shot(page, "desk")` leaves the picture 01-desk.png in the folder named by SHOTS, the next one with 02;
+    without that variable, none. With `dark` a second one as it looks at night; `whole` takes what lies below
+    the fold as well."""
+    folder = os.environ.get("SHOTS")
+    numbers = itertools.count(1)
+
+    def take(page: Page, name: str, *, dark: bool = False, whole: bool = False) -> None:
+        if not folder:
+            return
+        path = ROOT / folder / f"{next(numbers):02}-{name}.png"
+        page.screenshot(path=path, full_page=whole)
+        if dark:
+            page.emulate_media(color_scheme="dark")
+            page.screenshot(path=path.with_stem(f"{path.stem}-dark"), full_page=whole)
+            page.emulate_media(color_scheme="light")
 
     return take
 
