@@ -10,6 +10,7 @@ from circuits.upward import Ids, Marks
 
 from . import facts
 from .models import Clearance, GroundSet, IsolationPoint, Limit
+from .rules.words import in_order
 
 OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 
@@ -33,8 +34,12 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
     out = []
     for one in clearances:
         people = sum(row.off_at is None for row in one.sign_ons.all())
-        words = f"{one.pk} · {one.holder.last_name or one.holder} · {people} on"
-        out.append(oneline.Band(words, sorted(facts.limits_of(one, compiled))))
+        name = one.holder.last_name or str(one.holder)
+        words = f"{one.pk} · {name} · {people} on" if one.state in facts.OUT else f"{one.pk} · asked for"
+        phases: dict[str, str] = defaultdict(str)
+        for node, phase in facts.limits_of(one, compiled):
+            phases[node] = in_order(phases[node] + phase)
+        out.append(oneline.Band(words, sorted(phases.items())))
     return out
 
 

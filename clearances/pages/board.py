@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from circuits.core.trace import Answer
 
+from .. import network
 from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
@@ -38,6 +39,8 @@ def context(person: Person, back: str) -> dict[str, Any]:
         "conflicts": [
             one.flag.text for one in desk.flags if one.flag.code in MEET and one.flag.level != "now"
         ],
+        "oneline": network.drawing(desk.at_work, desk.compiled, desk.trace, width=900),
+        "oneline_title": "The line where work is",
         "needs": needs(desk),
         "customers": customers(desk),
         "upcoming": [
@@ -251,7 +254,9 @@ def day(desk: Desk) -> Row:
                 "url": reverse("clearance", args=[one.pk]),
                 "words": f"{one.holder}, {one.job.work}",
                 "until": until(desk, one),
-                "kind": {"asked": "plan", "released": "back"}.get(one.state, "out"),
+                "kind": "begun"
+                if desk.begun(one) and one.state == Clearance.State.ASKED
+                else {"asked": "plan", "released": "back"}.get(one.state, "out"),
                 "bars": [
                     {"x": x(start), "w": round(x(end) - x(start), 2), "kind": kind}
                     for start, end, kind in found

@@ -10,6 +10,7 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
+from .. import network
 from ..models import AffectedPremises, LogEntry, Person, Step
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
@@ -73,6 +74,8 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             }
             for tag in row.tags.all()
         ],
+        "oneline": network.drawing([row], one.compiled, one.trace, width=900),
+        "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],
         "papers": [{"label": label, "url": reverse("paper", args=[number, name])} for name, label in PAPERS],
     }

@@ -52,6 +52,21 @@ class Desk(Picture):
         return [one for one in self.clearances if one.state in OUT]
 
     @cached_property
+    def at_work(self) -> list[Clearance]:
+        """Those that are out, and those whose order has begun or is not restored yet: what is drawn."""
+        waiting = Step.State.WAITING
+        return [
+            one
+            for one in self.clearances
+            if one.state in OUT
+            or (
+                (order := self.order(one))
+                and order.state in UNDER_WAY
+                and any(s.state != waiting for s in self.steps(one))
+            )
+        ]
+
+    @cached_property
     def asked(self) -> list[Clearance]:
         asked = [one for one in self.clearances if one.state == Clearance.State.ASKED]
         return sorted(asked, key=lambda one: (one.window_start, one.pk))
@@ -146,7 +161,8 @@ class Desk(Picture):
                 continue
             for step in self.steps(one):
                 if step.state in (Step.State.WAITING, Step.State.GIVEN):
-                    found.setdefault(step.device_id, f"order {one.pk}, step {step.place} to come")
+                    stands = "to come" if step.state == Step.State.WAITING else "given"
+                    found.setdefault(step.device_id, f"order {one.pk}, step {step.place} {stands}")
         return found
 
     @cached_property

@@ -5,7 +5,7 @@ from typing import Any
 
 from circuits.core import isolation
 
-from .. import facts
+from .. import facts, network
 from ..acts import link
 from ..models import Clearance, Person, VoltageTest
 from ..templatetags.board import clock
@@ -70,6 +70,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             for ground in row.ground_sets.all()
         ],
         "grounds_needed": "",
+        "people_on": sum(signed.off_at is None for signed in row.sign_ons.all()),
         "people": [
             {"name": signed.name, "on_at": signed.on_at, "off_at": signed.off_at}
             for signed in row.sign_ons.all()
@@ -81,6 +82,9 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         else None,
         "desk": desk(),
         "heard_at": heard,
+        "oneline": network.drawing([row], one.compiled, one.trace, width=350),
+        "oneline_title": "Your limits, pole by pole",
+        "oneline_plain": True,
         "acts": _rest(one),
     }
 

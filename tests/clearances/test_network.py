@@ -19,6 +19,7 @@ def test_the_drawing_bears_tags_and_the_clearances_that_are_out(cast: Cast) -> N
     marks = network.marks()
     assert marks.tags["C-208"] == [f"{one.pk}-1"]
     assert [band.words for band in marks.bands] == [f"{one.pk} · Duarte · 2 on"]
+    assert {phases for _, phases in marks.bands[0].limits} == {"ABC"}
 
 
 def test_a_request_is_no_band(cast: Cast) -> None:
