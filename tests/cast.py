@@ -7,7 +7,7 @@ Every move goes through the board's own verbs, so a stage that can't be reached 
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Self
 from uuid import uuid4
 
 from django.utils import timezone
@@ -62,7 +62,7 @@ class Cast:
     crew: ClassVar[tuple[str, ...]] = ("Sal Moreno", "Lee Abara")
 
     @classmethod
-    def present(cls) -> "Cast":
+    def present(cls) -> Self:
         """The cast as it stands in the database, after `load_demo`."""
         names = ("dana", "ines", "ana", "bo", "tom", "sal", "mira", "jon", "ruth")
         return cls(**{name: Person.objects.get(username=name) for name in names})

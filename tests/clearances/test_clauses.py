@@ -6,6 +6,7 @@ before anybody leans on it. 29 CFR 1926.961(c) is the same text for construction
 """
 
 import datetime
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -35,7 +36,7 @@ def accept(cast: Cast, clearance: Clearance, by: Person) -> Outcome:
 
 
 def release(cast: Cast, clearance: Clearance, by: Person, **said: bool) -> Outcome:
-    statements = {"told_everyone": True, "all_off": True} | said
+    statements: dict[str, Any] = {"told_everyone": True, "all_off": True} | said
     return giving.release_clearance(cast.who(by), clearance=clearance.pk, version=None, **statements)
 
 
@@ -135,17 +136,17 @@ def test_m3ii_a_source_that_nothing_parts_is_for_the_holder_to_agree_on(cast: Ca
     clearance.refresh_from_db()
     cast.write(clearance)
     clearance.refresh_from_db()
-    check = {"clearance": clearance.pk, "version": clearance.version}
+    check: dict[str, Any] = {"clearance": clearance.pk, "version": clearance.version}
     refused = planning.check_order(cast.who(cast.ines), **check)
     assert set(codes(refused)) == {"plan_leaves_source"}
     assert all("GEN-219" in text and "D-219" in text for text in texts(refused))
-    decision = {
+    decision: dict[str, Any] = {
         "clearance": clearance.pk,
         "source": "GEN-219",
         "decision": "Owner away; ground sets on both sides of T-219.",
     }
     assert codes(planning.agree_on_source(cast.who(cast.dana), **decision)) == ["not_the_holder"]
-    feeder = decision | {"source": "ST-1"}
+    feeder: dict[str, Any] = decision | {"source": "ST-1"}
     assert codes(planning.agree_on_source(cast.who(cast.ana), **feeder)) == ["no_such_source"]
     done(planning.agree_on_source(cast.who(cast.dana, cast.ana, "telephone"), **decision))
     clearance.refresh_from_db()

@@ -4,6 +4,7 @@ That two at the very same moment are one event too is in `tests/races`.
 """
 
 import uuid
+from typing import Any
 
 from django.utils import timezone
 
@@ -19,7 +20,7 @@ from .sql import breaks, typed
 def test_a_message_sent_again_gives_the_first_answer(tap: Tap) -> None:
     clearance = tap.job("accepted")
     who = tap.who(tap.sal)
-    said = {"clearance": clearance.pk, "name": "Sal Moreno", "done_at": timezone.now()}
+    said: dict[str, Any] = {"clearance": clearance.pk, "name": "Sal Moreno", "done_at": timezone.now()}
     first = done(on_the_line.sign_on(who, **said))
     count, version = LogEntry.objects.count(), Clearance.objects.get().version
     again = done(on_the_line.sign_on(who, **said))
@@ -35,7 +36,7 @@ def test_an_order_sent_again_is_not_refused_because_it_was_given(tap: Tap) -> No
     clearance = tap.job("told")
     (step,) = tap.steps(clearance, "isolate")
     who = tap.who(tap.dana)
-    said = {
+    said: dict[str, Any] = {
         "step": step.pk,
         "version": clearance.version,
         "given_to": "Sal Moreno",
@@ -49,7 +50,12 @@ def test_an_order_sent_again_is_not_refused_because_it_was_given(tap: Tap) -> No
 def test_a_release_sent_again_releases_once(tap: Tap) -> None:
     clearance = tap.job("people and grounds off")
     who = tap.who(tap.ana)
-    said = {"clearance": clearance.pk, "version": clearance.version, "told_everyone": True, "all_off": True}
+    said: dict[str, Any] = {
+        "clearance": clearance.pk,
+        "version": clearance.version,
+        "told_everyone": True,
+        "all_off": True,
+    }
     first = done(giving.release_clearance(who, **said))
     again = giving.release_clearance(who, **said)
     assert isinstance(again, Done)
@@ -61,7 +67,12 @@ def test_what_was_refused_may_be_tried_again_with_the_same_key(tap: Tap) -> None
     """Only what was done is kept: the telephone resends the same message after the person is off."""
     clearance = tap.job("working")
     tap_who = tap.who(tap.ana)
-    said = {"clearance": clearance.pk, "version": None, "told_everyone": True, "all_off": True}
+    said: dict[str, Any] = {
+        "clearance": clearance.pk,
+        "version": None,
+        "told_everyone": True,
+        "all_off": True,
+    }
     assert isinstance(giving.release_clearance(tap_who, **said), Refused)
     tap.leave(clearance)
     assert not done(giving.release_clearance(tap_who, **said)).repeated
@@ -70,7 +81,7 @@ def test_what_was_refused_may_be_tried_again_with_the_same_key(tap: Tap) -> None
 def test_without_a_key_every_message_is_its_own(tap: Tap) -> None:
     clearance = tap.job("accepted")
     who = Who(tap.sal)
-    said = {"clearance": clearance.pk, "words": "Dog in the yard.", "done_at": timezone.now()}
+    said: dict[str, Any] = {"clearance": clearance.pk, "words": "Dog in the yard.", "done_at": timezone.now()}
     first, second = (done(on_the_line.remark(who, **said)) for _ in range(2))
     assert first.entry != second.entry
 

@@ -5,6 +5,7 @@ next.
 """
 
 import datetime
+from typing import Any
 
 from django.utils import timezone
 
@@ -161,7 +162,7 @@ def test_the_same_ground_set_on_at_two_poles_is_two(tap: Tap) -> None:
     assert irregular(ground_on(tap, clearance, pole="P-253")) == "G3 is already reported on at P-252."
     assert irregular(ground_on(tap, clearance, pole="P-253")) == "G3 is already reported on at P-252."
     assert facts.facts_of(clearance).grounds == ("G3 at P-252", "G3 at P-253")
-    off = {"clearance": clearance.pk, "label": "G3", "done_at": timezone.now()}
+    off: dict[str, Any] = {"clearance": clearance.pk, "label": "G3", "done_at": timezone.now()}
     first = irregular(on_the_line.ground_off(tap.who(tap.ana), **off))
     assert first == "G3 is still reported on at P-253."
     regular(on_the_line.ground_off(tap.who(tap.ana), **off))
@@ -178,14 +179,14 @@ def test_a_ground_set_at_a_pole_that_is_not_on_the_network(tap: Tap) -> None:
 
 def test_a_person_signs_on_twice(tap: Tap) -> None:
     clearance = tap.job("working")
-    sign_on = {"clearance": clearance.pk, "name": "Sal Moreno", "done_at": timezone.now()}
+    sign_on: dict[str, Any] = {"clearance": clearance.pk, "name": "Sal Moreno", "done_at": timezone.now()}
     assert irregular(on_the_line.sign_on(tap.who(tap.sal), **sign_on)) == "Sal Moreno is already signed on."
     assert facts.facts_of(clearance).people == ("Sal Moreno", "Lee Abara")
 
 
 def test_a_person_signs_on_under_two_clearances(tap: Tap) -> None:
     first, second = tap.job("working"), tap.asked(holder=tap.bo)
-    sign_on = {"clearance": second.pk, "name": "Sal Moreno", "done_at": timezone.now()}
+    sign_on: dict[str, Any] = {"clearance": second.pk, "name": "Sal Moreno", "done_at": timezone.now()}
     assert irregular(on_the_line.sign_on(tap.who(tap.bo), **sign_on)) == (
         f"Sal Moreno is still signed on under clearance {first.pk}."
     )
@@ -194,7 +195,7 @@ def test_a_person_signs_on_under_two_clearances(tap: Tap) -> None:
 
 def test_a_person_signs_on_after_the_release(tap: Tap) -> None:
     clearance = tap.job("released")
-    sign_on = {"clearance": clearance.pk, "name": "Lee Abara", "done_at": timezone.now()}
+    sign_on: dict[str, Any] = {"clearance": clearance.pk, "name": "Lee Abara", "done_at": timezone.now()}
     assert irregular(on_the_line.sign_on(tap.who(tap.ana), **sign_on)) == (
         f"Clearance {clearance.pk} is released."
     )
@@ -226,7 +227,7 @@ def test_voltage_present_before_it_is_accepted(tap: Tap) -> None:
     assert (
         "Tested before the clearance was given and accepted." in LogEntry.objects.latest("number").irregular
     )
-    words = {"clearance": clearance.pk, "read_back": "P-251 to P-253, C-233"}
+    words: dict[str, Any] = {"clearance": clearance.pk, "read_back": "P-251 to P-253, C-233"}
     assert codes(giving.accept_clearance(tap.who(tap.ana), **words)) == ["voltage_present"]
     tap.test(clearance)
     done(giving.accept_clearance(tap.who(tap.ana), **words))

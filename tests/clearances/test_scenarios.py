@@ -4,6 +4,7 @@ board was designed by; what each asks for is said here.
 
 import datetime
 import uuid
+from typing import Any
 
 from django.utils import timezone
 
@@ -35,7 +36,13 @@ def test_s01_a_radial_tap_and_one_crew(tap: Tap) -> None:
     tap.give_step(clearance, step)
     assert "source_not_blocked" in codes(give(tap, clearance))
     opened = timezone.now() - datetime.timedelta(seconds=50)
-    said = {"step": step.pk, "phases": "B", "done_at": opened, "made_inoperable": "barrel out", "tag": True}
+    said: dict[str, Any] = {
+        "step": step.pk,
+        "phases": "B",
+        "done_at": opened,
+        "made_inoperable": "barrel out",
+        "tag": True,
+    }
     done(switching.report_step(tap.who(tap.sal), **said))
 
     assert out() == clearance.affected.count() > 0
@@ -55,7 +62,7 @@ def test_s02_two_places_and_only_one_of_them_open(cast: Cast) -> None:
     refused = give(cast, clearance)
     live, *others = texts(refused)
     assert live == (
-        "Phase A, B, C is still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
+        "Phases A, B, C are still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
         "(phases A, B, C)."
     )
     assert "C-221 is reported open 0 of 3, inoperable 0 of 3, tagged 0 of 3." in others
@@ -107,7 +114,7 @@ def test_s09_two_clearances_on_one_cutout(tap: Tap) -> None:
     assert [tag.number for tag in facts.tags_at("C-233")] == [f"{bo.pk}-1"]
     assert positions.open_phases()["C-233"] == "B"
     version = Clearance.objects.get(pk=ana.pk).version
-    said = {"version": version, "given_to": "Sal Moreno", "repeated_back": True}
+    said: dict[str, Any] = {"version": version, "given_to": "Sal Moreno", "repeated_back": True}
     promised = f"{timezone.localtime(bo.promised_end):%H:%M}"
     refused = switching.give_step(tap.who(tap.dana), step=close.pk, **said)
     assert texts(refused) == [
@@ -169,7 +176,12 @@ def test_s35_a_ground_set_too_few(cast: Cast) -> None:
         ).entry
     assert entry.words.endswith("1 left on.")
 
-    said = {"clearance": clearance.pk, "version": None, "told_everyone": True, "all_off": True}
+    said: dict[str, Any] = {
+        "clearance": clearance.pk,
+        "version": None,
+        "told_everyone": True,
+        "all_off": True,
+    }
     assert texts(giving.release_clearance(cast.who(cast.ana), **said)) == ["Ground set G7 at P-217 is on."]
     who = cast.who(cast.ana)
     done(on_the_line.ground_off(who, clearance=clearance.pk, label="G7", done_at=timezone.now()))
@@ -180,13 +192,22 @@ def test_s45_by_radio_only(cast: Cast) -> None:
     """Given no telephone signal, the operator enters the foreman's word: his name, the operator's, the way it
     came and the foreman's own minute are kept, and every rule still holds."""
     clearance = cast.job("given")
-    accept = {"clearance": clearance.pk, "read_back": "P-213 to P-218, C-208, C-221, D-219, D-212"}
+    accept: dict[str, Any] = {
+        "clearance": clearance.pk,
+        "read_back": "P-213 to P-218, C-208, C-221, D-219, D-212",
+    }
     refused = giving.accept_clearance(cast.who(cast.dana, cast.bo, "radio"), **accept)
     assert codes(refused) == ["not_the_holder"]
     entry = done(giving.accept_clearance(cast.who(cast.dana, cast.ana, "radio"), **accept)).entry
     assert (entry.by, entry.speaking_for, entry.how) == (cast.dana, cast.ana, "radio")
     tested = timezone.now() - datetime.timedelta(seconds=20)
-    test = {"pole": "P-214", "phases": "ABC", "result": "none", "instrument": "12", "tester_proven": True}
+    test: dict[str, Any] = {
+        "pole": "P-214",
+        "phases": "ABC",
+        "result": "none",
+        "instrument": "12",
+        "tester_proven": True,
+    }
     entry = done(
         on_the_line.report_test(
             cast.who(cast.dana, cast.ana, "radio"), clearance=clearance.pk, done_at=tested, **test
@@ -233,7 +254,7 @@ def test_s49_two_operators_act_on_one_step(cast: Cast) -> None:
     clearance = cast.job("told")
     first, second, *_ = cast.steps(clearance, "isolate")
     picture = clearance.version
-    said = {"version": picture, "given_to": "Sal Moreno", "repeated_back": True}
+    said: dict[str, Any] = {"version": picture, "given_to": "Sal Moreno", "repeated_back": True}
     done(switching.give_step(cast.who(cast.dana), step=first.pk, **said))
     again = switching.give_step(cast.who(cast.ines), step=first.pk, **said)
     assert texts(again) == ["Step 1 (C-208 ABC) is given and not yet reported."]
@@ -251,7 +272,13 @@ def test_s50_a_double_tap(tap: Tap) -> None:
     (step,) = tap.steps(clearance, "isolate")
     tap.give_step(clearance, step)
     who = Who(tap.sal, key=uuid.uuid4())
-    said = {"step": step.pk, "phases": "B", "done_at": timezone.now(), "made_inoperable": "out", "tag": True}
+    said: dict[str, Any] = {
+        "step": step.pk,
+        "phases": "B",
+        "done_at": timezone.now(),
+        "made_inoperable": "out",
+        "tag": True,
+    }
     outcomes = [switching.report_step(who, **said) for _ in range(2)]
     assert [isinstance(outcome, Done) and outcome.repeated for outcome in outcomes] == [False, True]
     assert LogEntry.objects.filter(verb="report_step").count() == 1

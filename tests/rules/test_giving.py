@@ -59,7 +59,7 @@ CASES = [
         may_give(clearance(paths=())),
         about="ST-1",
         text=(
-            "Phase A, B, C is still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
+            "Phases A, B, C are still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
             "(phases A, B, C)."
         ),
         clause="29 CFR 1910.269(m)(3)(ii)",
@@ -162,7 +162,7 @@ CASES = [
         again(paths=()),
         about="ST-1",
         text=(
-            "Phase A, B, C is still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
+            "Phases A, B, C are still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-218 "
             "(phases A, B, C)."
         ),
         clause="29 CFR 1910.269(m)(3)(ii)",
