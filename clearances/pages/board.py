@@ -67,7 +67,7 @@ def crew(desk: Desk, one: Clearance) -> Row:
     whole = (one.promised_end - given_at) / timedelta(minutes=1)
     gone = (desk.now - given_at) / timedelta(minutes=1)
     silent = desk.now - heard
-    nearby = desk.nearby(point.device for point in points)
+    nearby = desk.nearby(one)
     return {
         "number": one.pk,
         "url": reverse("clearance", args=[one.pk]),

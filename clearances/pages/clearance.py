@@ -96,7 +96,7 @@ def _head(one: One) -> Row:
         "frozen": row.frozen_why if row.state == row.State.FROZEN else "",
         "limits": inside,
         "excluded": outside,
-        "nearby": one.nearby(point.device for point in one.standing),
+        "nearby": "" if one.plan else one.nearby(row),
         "method": "de-energized and grounded",
         "window": words.window(row.window_start, row.promised_end),
         "promised_at": row.promised_end,

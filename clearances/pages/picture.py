@@ -121,20 +121,24 @@ class Picture:
             "shared": self.shared(clearance.pk, row.device_id),
         }
 
-    def nearby(self, devices: Iterable[str]) -> str:
-        """What stays energized right behind the points: the sides of them that are energized by the trace."""
+    def nearby(self, clearance: Clearance) -> str:
+        """What is energized by the trace: the limits themselves, else what lies right behind the points."""
+        inside = facts.limits_of(clearance, self.compiled)
+        alive = in_order({phase for node, phase in inside if self._energized(node, phase)})
+        if alive:
+            return f"the limits themselves, phase{'s' * (len(alive) > 1)} {', '.join(alive)}"
         places = []
-        for device_id in devices:
-            device = self.compiled.network.device.get(device_id)
+        for point in clearance.points.all():
+            device = self.compiled.network.device.get(point.device_id)
             if device is None:
                 continue
-            live = [
+            sides = [
                 any(self._energized(node, phase) for phase in device.phases)
                 for node in (device.from_node, device.to_node)
             ]
-            if live in ([True, False], [False, True]):
+            if any(sides) and not all(sides):
                 kv = self.compiled.network.node[device.from_node].nominal_kv
-                places.append(f"{self.where(device_id)} beyond {device_id} ({kv:g} kV)")
+                places.append(f"{self.where(device.id)} beyond {device.id} ({kv:g} kV)")
         return " and ".join(places)
 
     def _energized(self, node: str, phase: str) -> bool:

@@ -25,7 +25,8 @@ from .picture import Picture, Row
 
 SHOWN = 12
 LONGEST_QUERY = 100  # characters
-TELEPHONE = re.compile(r"\+?\d(?:[-./()]*\d){6,14}")
+TELEPHONE = re.compile(r"\+?\d(?:[-./() ]*\d){6,14}")
+SHORT = 4  # characters
 ALIKE = 0.45  # how alike a word typed and a word on record must be, 0 to 1
 
 ASK = [
@@ -74,17 +75,17 @@ def search(query: str) -> QuerySet[Premises]:
     telephone. Where none does, those that look like it, the most alike first."""
     fitting = Q()
     for word in query.split():
-        fits = (
-            Q(address__icontains=word)
-            | Q(unit__iexact=word)
-            | Q(locality__icontains=word)
-            | Q(name__icontains=word)
-            | Q(meter__icontains=word)
-            | Q(contacts__address__icontains=word)
-        )
-        if TELEPHONE.fullmatch(word):
-            fits |= Q(contacts__address__regex=r"\D*".join(re.sub(r"\D", "", word)))
+        # A short number is a house's: as a part of telephones and meters it would fit nearly everybody.
+        number, short = word.isdecimal(), len(word) < SHORT
+        fits = Q(address__iregex=rf"\m{word}") if number else Q(address__icontains=word)
+        fits |= Q(unit__iexact=word) | Q(locality__icontains=word) | Q(name__icontains=word)
+        if not (number and short):
+            fits |= Q(meter__icontains=word)
+        if not short:
+            fits |= Q(contacts__address__icontains=word)
         fitting &= fits
+    if TELEPHONE.fullmatch(query):
+        fitting |= Q(contacts__address__regex=r"\D*".join(re.sub(r"\D", "", query)))
     exact = Premises.objects.filter(fitting).distinct().order_by("address", "unit", "pk")
     if exact[:1]:
         return exact

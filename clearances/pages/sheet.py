@@ -42,7 +42,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             "until": _until(one),
             "limits": inside,
             "excluded": outside,
-            "nearby": one.nearby(point.device for point in one.standing),
+            "nearby": one.nearby(row),
             "unconfirmed": "",
         },
         "points": one.point_rows(),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from html import unescape
 from typing import Any
 
+from django.template import Context
 from django.test import Client
 
 from clearances.models import Person
@@ -42,8 +43,10 @@ def look(person: Person, path: str) -> Seen:
     answer = signed_in(person).get(path)
     html = answer.content.decode()
     flat: dict[str, Any] = {}
-    for layer in reversed(list(answer.context or [])):
-        flat |= layer.flatten() if hasattr(layer, "flatten") else layer
+    contexts: Any = answer.context or []  # one for each template that was rendered, each of several layers
+    for context in reversed(list(contexts)):
+        layers: Any = context.flatten() if isinstance(context, Context) else context
+        flat |= layers
     return Seen(answer.status_code, text_of(html), html, flat)
 
 

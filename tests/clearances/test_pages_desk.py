@@ -112,6 +112,7 @@ def test_a_broken_proof_prints_its_path(cast: Cast) -> None:
     assert "feeder 12 > B-12" in need["text"]
     assert "> C-221 >" in need["text"]
     assert "(phase B). Call Ana Duarte, 555-0117." in need["text"]
+    assert desk(cast).context["crews"][0]["nearby"] == "Energized: the limits themselves, phase B."
     assert need["act"]["url"] == f"/desk/clearances/{job.pk}/"
 
 

@@ -54,6 +54,14 @@ def test_a_telephone_finds_its_premises_however_it_is_written(cast: Cast, typed:
     assert [one.pk for one in search(typed)] == [GRETA]
 
 
+def test_a_house_number_is_no_part_of_a_telephone(cast: Cast) -> None:
+    assert {one.address for one in search("elm street 5")} <= {
+        "5 Elm Street",
+        *(f"5{n} Elm Street" for n in range(10)),
+    }
+    assert {one.address for one in search("elm street 22")} == {"22 Elm Street"}
+
+
 def test_out_on_planned_work(cast: Cast) -> None:
     job = cast.job("isolated")
     answer = caller(cast).context["answer"]
