@@ -89,10 +89,10 @@ def _under_clearances(removed: Ids, changed: Ids) -> Iterator[str]:
             does = _does(table, ident, removed)
             yield f"It {does} {field} {ident}, which is inside the limits of clearance {number} ({holder})."
     points = IsolationPoint.objects.filter(device__in=_touched("devices", removed, changed))
-    rows = points.exclude(clearance__state__in=OVER).values_list(
+    held = points.exclude(clearance__state__in=OVER).values_list(
         "device", "clearance", "clearance__holder__last_name"
     )
-    for ident, number, holder in rows.order_by("device", "clearance"):
+    for ident, number, holder in held.order_by("device", "clearance"):
         does = _does("devices", ident, removed)
         yield f"It {does} device {ident}, which is a point of clearance {number} ({holder})."
 
