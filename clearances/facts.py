@@ -22,12 +22,10 @@ def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
     """The (node, phase) pairs inside the limits; a line stands for both of its ends."""
     inside: set[tuple[str, str]] = set()
     for limit in clearance.limits.all():
-        if limit.line_id:
-            line = compiled.network.line[limit.line_id]
-            nodes = [line.from_node, line.to_node]
-        else:
-            nodes = [str(limit.node_id)]
-        inside |= {(node, phase) for node in nodes for phase in limit.phases}
+        # What an import has left out since (only possible once the clearance is over) has no place any more.
+        line = compiled.network.line.get(limit.line_id or "")
+        nodes = [line.from_node, line.to_node] if line else [str(limit.node_id)]
+        inside |= {(node, phase) for node in nodes if node in compiled.network.node for phase in limit.phases}
     return frozenset(inside)
 
 

@@ -32,7 +32,10 @@ class LogEntry(models.Model):
     class Meta:
         ordering = ["number"]
         verbose_name_plural = "log entries"
-        indexes = [models.Index(fields=["clearance", "number"], name="log_by_clearance")]
+        indexes = [
+            models.Index(fields=["clearance", "number"], name="log_by_clearance"),
+            models.Index(fields=["number"], name="log_irregular", condition=~Q(irregular="")),
+        ]
         constraints = [
             models.UniqueConstraint(name="one_entry_a_key", fields=["key"]),
             models.CheckConstraint(
