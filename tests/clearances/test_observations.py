@@ -93,9 +93,9 @@ def test_a_tagged_device_reported_closed(tap: Tap) -> None:
     assert "C-233" not in positions.open_phases()
     assert not Interruption.objects.filter(on_at=None).exists()
     assert Clearance.objects.get(pk=clearance.pk).order.state == "paused"
-    assert [path.words for path in facts.facts_of(clearance).paths] == [
-        "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-236 > P-251 (phase B)"
-    ]
+    assert facts.facts_of(clearance).paths[0].words == (
+        "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-251 (phase B)"
+    )
 
 
 def test_a_step_reported_closed_on_a_tag(tap: Tap) -> None:

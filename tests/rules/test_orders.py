@@ -44,8 +44,8 @@ CASES = [
         faults(planned_paths=()),
         about="ST-1",
         text=(
-            "With every point of this order open and tagged, phases A, B, C are still fed: feeder 12 > B-12 > "
-            "P-201 > P-221 > C-221 > P-220 > P-218 (phases A, B, C)."
+            "With every point of this order open and tagged, phases A, B, C are still fed: feeder 12 > "
+            "B-12 > P-201 > P-221 > C-221 > P-220 > P-218 (phases A, B, C)."
         ),
         clause="29 CFR 1910.269(m)(3)(ii)",
         mark="seen",
