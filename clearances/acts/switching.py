@@ -9,7 +9,7 @@ from django.utils import timezone
 from circuits.models import Device
 
 from ..models import LogEntry, Step
-from ..rules.words import inoperable
+from ..rules.words import made_inoperable
 from .asking import WhyForm
 from .base import Act, ActForm, Facts, StepAct, act
 from .fields import ClockField, PhasesField
@@ -54,7 +54,7 @@ class ReportForm(ActForm):
         self.fields["phases"] = PhasesField("".join(left), label="Done on", initial=left)
         if step.half == Step.Half.ISOLATE:
             self.fields["tag"].label = f"Tag {step.point.tag_number} hung"
-            self.fields["made_inoperable"].initial = inoperable(step.device.kind)
+            self.fields["made_inoperable"].initial = made_inoperable(step.device.kind)
         else:
             del self.fields["made_inoperable"]
             if step.operation == Step.Operation.REMOVE_TAG:

@@ -9,6 +9,7 @@ from django.urls import reverse
 from .. import facts
 from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step, VoltageTest
 from ..rooms import own
+from ..rules.words import inoperable
 from . import words
 from .one import OVER
 from .picture import Picture, Row
@@ -48,7 +49,7 @@ def context(person: Person, back: str) -> dict[str, Any]:
     )
     step = (
         Step.objects.filter(state=Step.State.GIVEN, given_to=str(person))
-        .select_related("point")
+        .select_related("point", "device")
         .order_by("given_at")
         .first()
     )
@@ -81,10 +82,21 @@ def _step(picture: Picture, step: Step) -> Row:
         "device": step.device_id,
         "where": picture.where(step.device_id),
         "phases": words.spaced(step.phases),
+        "then": _then(step),
         "given_at": step.given_at,
         "repeated": True,
         "acts": picture.acts(picture.act("report_step", "I have done it", step=step.pk)),
     }
+
+
+def _then(step: Step) -> str:
+    """What belongs to the step when the device is operated."""
+    if step.operation == Step.Operation.REMOVE_TAG:
+        return "Leave it open."
+    if step.operation == Step.Operation.CLOSE:
+        return ""
+    how = inoperable(step.device.kind)
+    return f"{how[0].upper()}{how[1:]}. Hang tag {step.point.tag_number}."
 
 
 def _next_in_short(row: Clearance, person: Person) -> str:

@@ -3,7 +3,7 @@
 from .clauses import ALL_OPENED, IN_ORDER, ONE_IN_CHARGE, SECOND_PERSON, TEST_AFTER_GIVEN
 from .facts import Clearance
 from .refusal import Refusal
-from .words import in_order, letters
+from .words import are, in_order
 
 
 def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
@@ -151,7 +151,7 @@ def _still_fed(clearance: Clearance) -> tuple[Refusal, ...]:
         Refusal(
             "source_not_blocked",
             path.source,
-            f"Phase {letters(path.phases)} is still fed: {path.words}.",
+            f"P{are(path.phases)[1:]} still fed: {path.words}.",
             ALL_OPENED,
             "Open, make inoperable and tag a device on that way, or have somebody look and report "
             "that the way is not there.",

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from .clauses import ALL_OPENED, PICTURE, SECOND_PERSON
 from .facts import Clearance, Path
 from .refusal import Refusal
-from .words import in_order, letters
+from .words import are, in_order, letters
 
 
 def expected_positions(clearance: Clearance, open_now: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
@@ -43,8 +43,8 @@ def order_faults(
             Refusal(
                 "plan_leaves_source",
                 path.source,
-                f"With every point of this order open and tagged, phase {letters(path.phases)} is still "
-                f"fed: {path.words}.",
+                f"With every point of this order open and tagged, {are(path.phases)} still fed: "
+                f"{path.words}.",
                 ALL_OPENED,
                 "Add a point on that way, or have somebody look and report by name that the way is not "
                 "there.",

@@ -2,25 +2,35 @@
 
 PHASES = "ABC"
 
+# As it is ordered, and as it is reported.
 _INOPERABLE = {
-    "cutout": "remove the barrels and secure them",
-    "jumper": "lift clear of the line and secure",
-    "disconnect": "lock open",
-    "gang_switch": "lock the handle open",
-    "enclosed_switch": "lock open",
-    "service_disconnect": "lock open",
-    "secondary_tie": "lift clear and secure",
-    "elbow": "park on a feed-through and secure",
-    "breaker": "rack out or lock open",
-    "recloser": "lock open, reclosing off",
-    "sectionalizer": "lock open",
-    "transfer_switch": "lock open",
+    "cutout": ("remove the barrels and secure them", "barrels out, secured"),
+    "jumper": ("lift clear of the line and secure", "lifted clear, secured"),
+    "disconnect": ("lock open", "locked open"),
+    "gang_switch": ("lock the handle open", "handle locked open"),
+    "enclosed_switch": ("lock open", "locked open"),
+    "service_disconnect": ("lock open", "locked open"),
+    "secondary_tie": ("lift clear and secure", "lifted clear, secured"),
+    "elbow": ("park on a feed-through and secure", "parked on a feed-through, secured"),
+    "breaker": ("rack out or lock open", ""),
+    "recloser": ("lock open, reclosing off", "locked open, reclosing off"),
+    "sectionalizer": ("lock open", "locked open"),
+    "transfer_switch": ("lock open", "locked open"),
 }
 
 
 def letters(phases: str) -> str:
     """`"ABC"` -> `"A, B, C"`."""
     return ", ".join(phases)
+
+
+def are(phases: str) -> str:
+    """Phases as what a sentence is about.
+
+    >>> are("B"), are("ABC")
+    ('phase B is', 'phases A, B, C are')
+    """
+    return f"phases {letters(phases)} are" if len(phases) > 1 else f"phase {phases} is"
 
 
 def in_order(phases: str | set[str]) -> str:
@@ -34,7 +44,12 @@ def in_order(phases: str | set[str]) -> str:
 
 def inoperable(kind: str) -> str:
     """How a device of this kind is usually made inoperable (common practice; the utility's rule decides)."""
-    return _INOPERABLE[kind]
+    return _INOPERABLE[kind][0]
+
+
+def made_inoperable(kind: str) -> str:
+    """The same as it is reported when it is done; "" where there is a choice."""
+    return _INOPERABLE[kind][1]
 
 
 def step_words(*, operation: str, device: str, kind: str, phases: str, where: str, tag: str) -> str:

@@ -25,13 +25,13 @@ AHEAD = datetime.timedelta(seconds=60)
 
 
 def where(device: Device) -> str:
-    """Pole and street, because a device number alone is how the wrong one gets operated."""
+    """Pole and street, because a device number alone is how the wrong one gets operated; at a house its
+    address, which is what stands there to be read."""
     structure = device.structure
-    return (
-        ", ".join(part for part in (structure.pk, structure.street) if part)
-        if structure
-        else "no pole on record"
-    )
+    if structure is None:
+        return "no pole on record"
+    number = structure.label or structure.pk
+    return number if structure.street in number else f"{number}, {structure.street}"
 
 
 def words_of(step: Step) -> str:

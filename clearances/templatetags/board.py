@@ -16,7 +16,7 @@ register = template.Library()
 WHOLE = re.compile(
     r"[A-Z]{1,3}-\d+(?:/[A-Z]{1,3}-\d+)*"
     r"|\d+(?:-\d+)+"
-    r"|\b[ABC](?: [ABC])+\b"
+    r"|\b[ABC](?:,? [ABC])+\b"
     r"|\d[\d./]* (?:kVA|kV|kW|V|A|ft|in|m|min|h)\b(?: \d+ (?:in|min))?"
 )
 

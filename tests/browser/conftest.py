@@ -24,6 +24,8 @@ from tests.cast import Cast
 expect.set_options(timeout=20_000)  # as long as it takes on a machine that does much else
 
 ROOT = Path(__file__).resolve().parents[2]
+Seat = Callable[..., Page]
+Shot = Callable[..., None]
 DESK = (1440, 900)
 PHONE = (390, 844)
 
@@ -168,9 +170,6 @@ def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Cal
     for context in contexts:
         context.close()
     assert not complaints
-
-
-Shot = Callable[..., None]
 
 
 @pytest.fixture

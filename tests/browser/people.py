@@ -9,7 +9,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from clearances.demo import CAST
 
-# What is put into a field: text, a tick, the ticks or the choice of a group, a moment; None leaves it as it is.
+# What is put into a field: text or a choice, a tick, the ticks of a group, a moment; None leaves it as it is.
 Value = str | bool | list[str] | datetime.datetime | None
 Answers = Mapping[str, Value]
 
@@ -106,11 +106,10 @@ class AtDesk(Someone):
         self.send({"Given to": to, "Repeated back, and correct": True}, press="Give the step")
         self.told(f"Step {place} given to {to}")
 
-    def look_up(self, caller: str, which: str) -> None:
-        """Customer service: find a caller, and pick one of those that fit."""
+    def look_up(self, caller: str) -> None:
+        """Customer service: find a caller."""
         self.page.get_by_label("Address, name, telephone or meter").fill(caller)
         self.press("Find")
-        self.page.get_by_role("link", name=re.compile(f"^{which} ")).click()
 
 
 class OnPhone(Someone):

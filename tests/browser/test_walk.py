@@ -2,21 +2,20 @@
 phone, the operator at the desk, a second operator who checks, customer service on the telephone."""
 
 import re
-from collections.abc import Callable
 from datetime import timedelta
 
 from django.core.management import call_command
 from django.utils import timezone
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from clearances.models import Clearance, Job
 from tests.cast import Cast
 
-from .conftest import DESK, PHONE, Board, Shot
-from .people import AtDesk, OnPhone
+from .conftest import DESK, PHONE, Board, Seat, Shot
+from .people import Answers, AtDesk, OnPhone
 
 
-def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], shot: Shot) -> None:
+def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> None:
     ana = OnPhone(seat(PHONE), "ana").sign_in()
     dana = AtDesk(seat(DESK), "dana").sign_in()
     mira = AtDesk(seat(DESK), "mira").sign_in()
@@ -105,7 +104,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     dana.press("To the desk, where the first step is given")
     dana.sees("its first step is held until then.", within="Needs you")
     expect(dana.page.get_by_role("link", name="Give step 1")).to_have_count(0)
-    mira.look_up("22 quarry", "22 Quarry Lane")
+    mira.look_up("22 quarry")
     mira.sees("Power is on.")
     mira.sees("Your power is to be off")
     mira.sees("No person there has answered yet: ask now, and enter it.")
@@ -117,7 +116,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     mira.act("A person answered", answer)
     mira.sees("Greta Zeller answered")
 
-    # Step by step, and each phase for itself. Customers are out from what is reported, not from what is planned.
+    # Step by step, each phase for itself. Customers are out from what is reported, not what is planned.
     dana.give_step(1, to="Ana Duarte")
     dana.sees("Open C-208 phases A B C", within="Step given and not yet reported")
     ana.home()
@@ -130,12 +129,12 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     dana.sees(f"Step 2 of order {number} is next.", within="Needs you")
 
     # One of two ways is open: the clearance is not given, and the refusal names the way that is left (S02).
-    mira.look_up("22 quarry", "22 Quarry Lane")
+    mira.look_up("22 quarry")
     mira.sees("Power is on.")
     dana.press(str(number))
     give = f"Give clearance {number} to Ana Duarte"
     dana.act("Give the clearance", {"Your password, Dana Reyes": dana.member.password}, press=give)
-    dana.refused("is still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-213")
+    dana.refused("Phases A, B, C are still fed: feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-213")
     dana.refused("C-221 is reported open 0 of 3, inoperable 0 of 3, tagged 0 of 3.")
     shot(dana.page, "desk-refusal", dark=True)
     dana.press("Leave it as it is")
@@ -147,7 +146,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     dana.act("Report C-221 open", by_radio, press="Done as ticked")
     dana.told("Ana Duarte, entered by Dana Reyes (radio)")
     dana.sees("62", within="Customers out")
-    mira.look_up("22 quarry", "22 Quarry Lane")
+    mira.look_up("22 quarry")
     mira.sees(re.compile(r"^Out since \d\d:\d\d, planned work\."))
     mira.sees(re.compile(r"Power back by"))
     shot(mira.page, "service-out", dark=True)
@@ -178,30 +177,35 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     dana.sees("accepted", within="On the line now: 1 work clearance, 0 people, 0 ground sets")
 
     # Tested, grounded, signed on: only now it is reported so, by whom and when.
-    found_none = {"At pole": "P-212", "Phases tested": None, "Found": None, "Tester": "contact tester 12"}
-    found_none |= {"Tester proven before and after": True, "At": None}
+    found_none: Answers = {
+        "At pole": "P-212",
+        "Phases tested": None,
+        "Found": None,
+        "Tester": "contact tester 12",
+    }
+    found_none = {**found_none, "Tester proven before and after": True, "At": None}
     ana.act("No voltage found", found_none, press="Report a test for voltage")
     for label, pole in (("G3", "P-211"), ("G5", "P-213")):
         ground = {"Number on the ground set": label, "At pole": pole, "Phases": None, "At": None}
         ana.act("Ground set on", ground)
         ana.sees(f"{label} at {pole}")
-    for name in ("Ana Duarte", "Sal Moreno"):
+    for signed_on, name in enumerate(("Ana Duarte", "Sal Moreno"), start=1):
         ana.act("Sign a person on", {"Name": name, "At": None})
-        ana.sees(name, within="Your people signed on")
+        ana.sees(f"Your people signed on: {signed_on}")
     shot(ana.page, "phone-sheet", dark=True)
     shot(ana.page, "phone-sheet-whole", whole=True)
     dana.sees("G5 P-213", within="On the line now: 1 work clearance, 2 people, 2 ground sets")
     shot(dana.page, "desk-on-the-line", dark=True)
 
     # Not released while a ground set or a person is on; every one is named.
-    release = {
+    release: Answers = {
         "Everyone under this clearance is told that it ends": True,
         "All are off the line and stay off": True,
         "Your password, Ana Duarte": ana.member.password,
     }
     ana.act("Release the clearance", release)
-    for why in ("G3 is on.", "G5 is on.", "Ana Duarte is signed on.", "Sal Moreno is signed on."):
-        ana.refused(why)
+    for what in ("G3 at P-211 is on.", "G5 at P-213 is on.", "Ana Duarte is signed on.", "Sal Moreno is"):
+        ana.refused(what)
     shot(ana.page, "phone-refusal", whole=True)
     ana.press("Leave it as it is")
     for label in ("G3", "G5"):
@@ -228,7 +232,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
     ana.home()
     ana.report_step({}, press="Closed, and it held")
     dana.sees("0", within="Customers out")
-    mira.look_up("22 quarry", "22 Quarry Lane")
+    mira.look_up("22 quarry")
     mira.sees("Power is on")
     for step, device in (
         (7, "C-208"),
@@ -242,7 +246,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Callable[..., Page], sh
         what, press = ("untagged", "Tag is off") if step % 2 else ("closed", "Closed, and it held")
         dana.act(f"Report {device} {what}", by_radio, press=press)
     dana.sees("Every device is reported in its normal position.")
-    mira.look_up("22 quarry", "22 Quarry Lane")
+    mira.look_up("22 quarry")
     mira.sees("Power is on, by what is reported.")
     shot(mira.page, "service-back")
     board.mailed("Your power is back", told)
