@@ -117,7 +117,7 @@ class OneDevice(APIView):
                             "report": {
                                 "position": "open",
                                 "made_inoperable": "barrels out, secured",
-                                "said_by": "Sal Moreno",
+                                "said_by": "Max Lindner",
                                 "how": "radio",
                                 "ordered_at": "2026-05-14T08:39:10-04:00",
                                 "done_at": "2026-05-14T08:41:00-04:00",

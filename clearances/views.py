@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.utils.encoding import iri_to_uri
+from django.views.decorators.http import require_http_methods
 
 from .acts import ACTS, allowed
 from .models import Person, Role
@@ -17,6 +18,7 @@ from .services import VERBS
 from .services.verb import Done, Refused
 
 
+@require_http_methods(["GET", "POST"])
 @login_required
 def act(request: HttpRequest, name: str) -> HttpResponse:
     """GET asks the question, POST does the act: 303 when it is done, 422 with the reasons and all that was

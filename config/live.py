@@ -22,6 +22,7 @@ import psycopg
 from asgiref.sync import sync_to_async
 from django.db import connections
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.views.decorators.http import require_GET
 
 CHANNEL = "board"
 KEEP_ALIVE_S = 15.0
@@ -118,6 +119,7 @@ async def pokes(ears: Listener) -> AsyncIterator[bytes]:
         ears.leave(poke)
 
 
+@require_GET
 async def stream(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     """GET /live/: the stream, for anyone who is signed in."""
     person = await request.auser()

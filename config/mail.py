@@ -9,6 +9,7 @@ from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_GET
 
 SHOWN = 200
 
@@ -30,6 +31,7 @@ def _letter(file: Path) -> dict[str, object]:
     }
 
 
+@require_GET
 @login_required
 def page(request: HttpRequest) -> HttpResponse:
     """GET /mail/: what the demo's customers would have received."""

@@ -3,10 +3,12 @@
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.urls import include, path
+from django.views.decorators.http import require_safe
 
 from config import live, mail
 
 
+@require_safe
 def health(request: HttpRequest) -> HttpResponse:
     """GET /health: the web process runs and reaches its database."""
     with connection.cursor() as cursor:

@@ -26,7 +26,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "devices": ["C-208", "C-221", "D-219", "D-212"],
     },
     "tell_customers": {"key": _KEY, "clearance": 101, "count": 62},
-    "give_step": {"key": _KEY, "step": 7, "version": 9, "given_to": "Sal Moreno", "repeated_back": True},
+    "give_step": {"key": _KEY, "step": 7, "version": 9, "given_to": "Max Lindner", "repeated_back": True},
     "report_step": {
         "key": _KEY,
         "step": 7,
@@ -34,7 +34,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "done_at": "2026-05-14T08:43:00-04:00",
         "made_inoperable": "barrels out, secured",
         "tag": True,
-        "speaking_for": "sal",
+        "speaking_for": "max",
         "how": "radio",
     },
     "report_position": {

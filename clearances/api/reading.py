@@ -5,7 +5,7 @@ from typing import Any, cast
 from django.db.models import QuerySet
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import generics, serializers
-from rest_framework.exceptions import NotFound
+from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -157,9 +157,11 @@ class OneClearance(APIView):
         """One clearance with points, steps, people, ground sets, tags, and the ways that still lead into its
         limits.
         """
+        if not Clearance.objects.filter(pk=pk).exists():
+            raise NotFound(f"There is no work clearance {pk}.")
         clearance = seen_by(cast(Person, request.user)).filter(pk=pk).first()
         if clearance is None:
-            raise NotFound(f"There is no clearance {pk} that you may read.")
+            raise PermissionDenied(f"Work clearance {pk} is another crew's: you are not on it.")
         return Response(FactsSerializer(facts.facts_of(clearance)).data)
 
 

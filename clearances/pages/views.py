@@ -11,7 +11,8 @@ from django.contrib.auth.views import LoginView
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_POST
+from django.utils.decorators import method_decorator
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from .. import demo
 from ..models import Clearance
@@ -33,6 +34,7 @@ class SignInForm(AuthenticationForm):
     }
 
 
+@method_decorator(require_http_methods(["GET", "POST"]), name="dispatch")
 class SignIn(LoginView):
     """GET and POST /sign-in. A demo says which log-ins it has."""
 

@@ -80,12 +80,6 @@ def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> 
     agrees to it.
     """
     row = lock_clearance(clearance)
-    compiled = snapshot.compiled()
-    reaching = {path.source for path in facts.paths(row, planned_block(row))}
-    kinds = {one.id: one.kind for one in compiled.network.sources}
-    if source not in reaching or kinds.get(source) == "station":
-        text = f"{source} is not a customer's source that still reaches these limits."
-        return Refused((Refusal("no_such_source", source, text, PICTURE, "Choose one from the list."),))
     if who.actor.pk != row.holder_id:
         text = f"Only {row.holder}, who will hold clearance {row.pk}, can agree to that."
         return Refused(
@@ -99,6 +93,12 @@ def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> 
                 ),
             )
         )
+    compiled = snapshot.compiled()
+    reaching = {path.source for path in facts.paths(row, planned_block(row))}
+    kinds = {one.id: one.kind for one in compiled.network.sources}
+    if source not in reaching or kinds.get(source) == "station":
+        text = f"{source} is not a customer's source that still reaches these limits."
+        return Refused((Refusal("no_such_source", source, text, PICTURE, "Choose one from the list."),))
     row.dispositions.create(source_id=source, decision=decision, agreed_by=who.actor)
     touch(row, expected=None)
     return write(

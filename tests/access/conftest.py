@@ -6,9 +6,10 @@ import pytest
 from django.test import Client
 
 from clearances.models import Person
+from tests.access.stage import stage
 from tests.clearances.conftest import _no_hints, _utility, cast, committed_cast
 
-__all__ = ["_no_hints", "_utility", "browser", "cast", "committed_cast"]
+__all__ = ["_no_hints", "_utility", "browser", "cast", "committed_cast", "stage"]
 
 Browser = Callable[[Person | None], Client]
 
