@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 from notifications import outbox, selectors
 from notifications.models import Notice
 from notifications.states import WORDS, State
-from notifications.views import DECISIONS, MAY_DECIDE, MAY_READ, MAY_TELL, has_role
+from notifications.views import DECISIONS, LONGEST, MAY_DECIDE, MAY_READ, MAY_TELL, has_role
 
 
 class NoticeSerializer(serializers.ModelSerializer[Notice]):
@@ -41,7 +41,7 @@ class DecisionSerializer(serializers.Serializer[Any]):
     )
     how = serializers.CharField(
         required=False,
-        max_length=400,
+        max_length=LONGEST,
         help_text="With attend: how the customer was told, or why nobody needs to be.",
     )
 

@@ -18,6 +18,8 @@ from notifications.states import WORDS, State
 MAY_READ = ("operator", "checker", "service")
 MAY_DECIDE = ("operator",)
 MAY_TELL = ("operator", "service")
+# Characters of the words beside a decision.
+LONGEST = 400
 # More rows than a person reads at a sitting; the counts above them are of all.
 SHOWN = 200
 
@@ -48,7 +50,7 @@ def decide(request: HttpRequest, notice_id: int) -> HttpResponse:
     """
     if not has_role(request, MAY_DECIDE):
         raise PermissionDenied("What becomes of a notice is decided by a system operator.")
-    decision, how = request.POST.get("decision", ""), request.POST.get("how", "").strip()
+    decision, how = request.POST.get("decision", ""), _how(request)
     by = str(request.user)
     if decision == "attend" and how:
         decided, outcome = outbox.attend(notice_id, by, how), "Noted."
@@ -79,12 +81,17 @@ def told(request: HttpRequest) -> HttpResponse:
     if not has_role(request, MAY_TELL):
         raise PermissionDenied("Who was told by hand is noted by the operations desk and customer service.")
     ids = [int(one) for one in request.POST.getlist("notice") if one.isdecimal() and len(one) < 19]
-    how = request.POST.get("how", "").strip()
+    how = _how(request)
     if not ids or not how:
         return _refused(request, 422, "Tick who was told, and say how. Nothing was changed.")
     done = sum(outbox.attend(one, str(request.user), how) for one in ids)
     messages.success(request, f"{done} of {len(ids)} noted as told: {how}.")
     return redirect("notices")
+
+
+def _how(request: HttpRequest) -> str:
+    """The words beside a decision: what fits, without the NUL that PostgreSQL takes in no text."""
+    return request.POST.get("how", "").replace("\0", "").strip()[:LONGEST]
 
 
 def has_role(request: HttpRequest, roles: tuple[str, ...]) -> bool:
