@@ -12,6 +12,7 @@ urlpatterns = [
     path("desk/", pages.board, name="board"),
     path("desk/clearances/<int:number>/", pages.clearance, name="clearance"),
     path("desk/clearances/<int:number>/<slug:name>/", pages.paper, name="paper"),
+    path("desk/clearances/<int:number>/<slug:name>/head.css", pages.paper_head, name="paper_head"),
     path("field/", pages.field, name="field"),
     path("field/clearances/<int:number>/", pages.sheet, name="sheet"),
     path("service/", pages.service, name="service"),

@@ -16,15 +16,16 @@ from ..models import Clearance, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import in_order, letters
 from ..services.switching import where, words_of
+from ..templatetags.board import clock
 
 
 def _head(clearance: Clearance, title: str) -> dict[str, Any]:
     revision = NetworkRevision.objects.order_by("-pk").first()
+    network = f" · network as of {clock(revision.imported_at)}" if revision else ""
     return {
-        "utility": settings.UTILITY_NAME,
-        "paper": {"number": clearance.pk, "revision": clearance.version, "title": title},
-        "printed_at": timezone.now(),
-        "network_date": revision.imported_at if revision else None,
+        "title": f"{title} {clearance.pk}",
+        "head": f"{settings.UTILITY_NAME} · {title} {clearance.pk}, revision {clearance.version} · "
+        f"printed {timezone.localtime():%d %b %Y %H:%M:%S}{network}",
         "clearance": clearance,
         "reach": ", ".join(part for part in (clearance.holder.phone, clearance.holder.radio) if part),
     }
@@ -121,6 +122,19 @@ def tags(clearance: Clearance) -> dict[str, Any]:
         for number, point in enumerate(points, start=1)
     ]
     return _head(clearance, "Device tags") | {"rows": rows}
+
+
+def head_css(words: str) -> str:
+    """A style sheet that prints `words` at the top of every page.
+
+    Only a margin box of @page is on each of them, and it can't read the page's own text; nothing inline is
+    allowed, so it is served as a file.
+
+    >>> head_css('a "b" ')
+    '@page { @top-left { content: "a \\\\22 b\\\\22  "; font: 9pt sans-serif; } }'
+    """
+    plain = "".join(one if one.isalnum() or one in " ,.:·-" else f"\\{ord(one):x} " for one in words)
+    return f'@page {{ @top-left {{ content: "{plain}"; font: 9pt sans-serif; }} }}'
 
 
 PAPERS = {"order": order, "sheet": sheet, "tags": tags}

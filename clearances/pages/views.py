@@ -17,12 +17,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from .. import demo
 from ..models import Clearance
 from ..rooms import may_see_sheet, page, person_of, room_of
+from ..signing_in import WAIT
 from . import board as board_page
 from . import clearance as clearance_page
 from . import field as field_page
 from . import service as service_page
 from . import sheet as sheet_page
-from .papers import PAPERS
+from .papers import PAPERS, head_css
 
 
 class SignInForm(AuthenticationForm):
@@ -30,7 +31,9 @@ class SignInForm(AuthenticationForm):
 
     username = UsernameField(label="Log-in name", widget=forms.TextInput(attrs={"autofocus": True}))
     error_messages = AuthenticationForm.error_messages | {
-        "invalid_login": "No log-in has this name and this password. Small and capital letters differ.",
+        "invalid_login": (
+            f"No log-in has this name and this password. Small and capital letters differ. {WAIT}"
+        ),
     }
 
 
@@ -89,6 +92,13 @@ def paper(request: HttpRequest, number: int, name: str) -> HttpResponse:
     if row is None or name not in PAPERS:
         raise Http404(f"There is no paper «{name}» of work clearance {number}.")
     return render(request, f"print/{name}.html", PAPERS[name](row))
+
+
+@require_GET
+@page("clearance")
+def paper_head(request: HttpRequest, number: int, name: str) -> HttpResponse:
+    """GET .../head.css?words=: what stands at the top of every page of a paper."""
+    return HttpResponse(head_css(request.GET.get("words", "")[:200]), content_type="text/css; charset=utf-8")
 
 
 @require_GET
