@@ -96,6 +96,7 @@ NOTICE_SWEEP_SECONDS = 30
 NOTICE_LEASE_SECONDS = 60
 
 AUTH_USER_MODEL = "clearances.Person"
+AUTHENTICATION_BACKENDS = ["clearances.signing_in.Backend"]
 LOGIN_URL = "/sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/sign-in"

@@ -23,6 +23,7 @@ from ..rules.words import letters
 from ..services import VERBS
 from ..services.switching import where, words_of
 from ..services.verb import Who
+from ..signing_in import WAIT, is_password_of
 
 HOW = [("radio", "radio"), ("telephone", "telephone"), ("in person", "in person")]
 Facts = list[tuple[str, str | list[str]]]
@@ -57,8 +58,8 @@ class ActForm(forms.Form):
 
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]
-        if not self.act.person.check_password(password):
-            raise forms.ValidationError("That is not your password. Nothing was changed.")
+        if not is_password_of(self.act.person, password, self.act.request):
+            raise forms.ValidationError(f"That is not your password. {WAIT} Nothing was changed.")
         return password
 
 

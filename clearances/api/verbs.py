@@ -21,6 +21,7 @@ from rest_framework.views import APIView
 from ..models import Person, Role, VoltageTest
 from ..services import VERBS
 from ..services.verb import Outcome, Refused, Stale, Verb, Who, role_refusal
+from ..signing_in import WAIT, is_password_of
 from .examples import EXAMPLES
 
 _FIELDS: dict[Any, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
@@ -134,8 +135,8 @@ class VerbView(APIView):
         body = self.body(data=request.data)
         body.is_valid(raise_exception=True)
         data = dict(body.validated_data)
-        if self.verb.again and not person.check_password(data.pop("password")):
-            raise ValidationError({"password": ["That is not your password. Nothing was changed."]})
+        if self.verb.again and not is_password_of(person, data.pop("password"), request._request):
+            raise ValidationError({"password": [f"That is not your password. {WAIT} Nothing was changed."]})
         who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"))
         return _answer(self.verb.run(who, **data))
 

@@ -4,11 +4,12 @@ from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
 from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
-from .people import Person, Role
+from .people import FailedSignIn, Person, Role
 
 __all__ = [
     "AffectedPremises",
     "Clearance",
+    "FailedSignIn",
     "GroundSet",
     "Interruption",
     "IsolationPoint",

@@ -7,6 +7,7 @@ import datetime
 from django.contrib.auth.models import AbstractUser
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
+from django.db.models.functions import Now
 
 
 class Role(models.TextChoices):
@@ -49,3 +50,17 @@ class Person(AbstractUser):
 
     def may_hold_on(self, day: datetime.date) -> bool:
         return self.has_role(Role.FOREMAN) and self.may_hold_until is not None and day <= self.may_hold_until
+
+
+class FailedSignIn(models.Model):
+    """A wrong password, kept for as long as it counts (`clearances.signing_in`)."""
+
+    name = models.CharField(max_length=150)
+    address = models.CharField(max_length=64)
+    at = models.DateTimeField(db_default=Now())
+
+    class Meta:
+        indexes = [models.Index(fields=["address", "name"], name="failed_sign_in")]
+
+    def __str__(self) -> str:
+        return f"{self.name} from {self.address}"
