@@ -136,7 +136,7 @@ def test_positions_are_reported_once_and_never_changed(tap: Tap) -> None:
 
 
 def test_the_log_is_never_changed_or_emptied_by_the_board(tap: Tap) -> None:
-    """Whoever owns the tables can't either: see `test_log`."""
+    """Whoever owns the tables can't either: see `test_log_tampering`."""
     tap.asked()
     no_right("UPDATE clearances_logentry SET words = 'Nothing happened.'")
     no_right("DELETE FROM clearances_logentry")
@@ -274,7 +274,7 @@ RULES = r"""
 
 def test_every_rule_of_the_database_is_tested(cast: Cast) -> None:
     """Each named CHECK and UNIQUE of the clearances, and each rule of a trigger, stands in one of these."""
-    files = ("database_refusals", "database_history", "log", "idempotency")
+    files = ("database_refusals", "database_history", "log", "log_tampering", "idempotency")
     written = "".join((HERE / f"test_{name}.py").read_text() for name in files)
     rules = {name for (name,) in typed(RULES)} - BEFORE_IT - {"flag_stands_once"}
     assert len(rules) > 50

@@ -76,3 +76,10 @@ def test_steps_are_said_in_full_words() -> None:
         "Remove tag 41-2 from C-221 A, B, C at P-221, Quarry Lane; leave it open",
         "Close C-221 A, B, C at P-221, Quarry Lane",
     ]
+
+
+def test_every_kind_of_device_is_made_inoperable_in_words() -> None:
+    """As an order and as a report (common practice); where there is a choice, the reporter says which."""
+    assert words.inoperable("cutout") == "remove the barrels and secure them"
+    assert words.made_inoperable("cutout") == "barrels out, secured"
+    assert words.made_inoperable("breaker") == ""
