@@ -3,6 +3,7 @@ are told.
 """
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db import connection
@@ -12,6 +13,7 @@ from circuits.core.trace import Answer, trace
 
 from . import notices
 from .models import Clearance, Interruption
+from .rules.words import in_order
 
 _LOCK = 0x706F73  # "pos"
 
@@ -42,6 +44,20 @@ def without_supply(open_phases: dict[str, str]) -> set[str]:
         for premises, state in states.items()
         if state.answer is not Answer.ENERGIZED or state.phases_out
     }
+
+
+def opened(stands: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]:
+    """Phases that stand open when `more` opens on top of what stands open."""
+    return {
+        **stands,
+        **{device: in_order(stands.get(device, "") + phases) for device, phases in more.items()},
+    }
+
+
+def newly_without(more: Mapping[str, str], stands: Mapping[str, str] | None = None) -> set[str]:
+    """Premises that lose their normal supply when `more` opens, on what stands open now or on `stands`."""
+    before = dict(positions.open_phases() if stands is None else stands)
+    return without_supply(opened(before, more)) - without_supply(before)
 
 
 def record(

@@ -115,11 +115,12 @@ def closing(clearance: Clearance) -> tuple[facts.CloseOrder, ...]:
 
 
 def voltage(clearance: Clearance) -> tuple[str, ...]:
-    """Pole and phases where voltage was found since the clearance was given, and no later test there, tester
-    proven, found none.
+    """Pole and phases where voltage was found, and no test reported later, tester proven, found none there.
+
+    Later is by the order of the reports: a clock that runs ahead can't outlive a finding.
     """
     standing: dict[str, set[str]] = {}
-    for test in clearance.tests.filter(done_at__gte=clearance.given_at) if clearance.given_at else ():
+    for test in clearance.tests.order_by("pk"):
         if test.result == VoltageTest.Result.PRESENT:
             standing.setdefault(test.pole, set()).update(test.phases)
         elif test.tester_proven:
@@ -169,6 +170,14 @@ def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
         .filter(device_id=device_id)
         .select_related("clearance__holder")
         .order_by("number")
+    )
+
+
+def steps_out_at(device_id: str, *, but: int) -> tuple[facts.StepOut, ...]:
+    """Steps of orders other than `but` that are given at a device and not yet reported."""
+    rows = Step.objects.filter(device=device_id, state=Step.State.GIVEN).exclude(order=but)
+    return tuple(
+        facts.StepOut(row.order_id, row.place, device_id, row.given_to) for row in rows.order_by("pk")
     )
 
 

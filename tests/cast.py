@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from clearances import facts
 from clearances.models import Clearance, Person, Step
-from clearances.services import asking, customers, giving, on_the_line, planning, switching
+from clearances.services import asking, customers, giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Who
 
 # The points of the job in the order in which they are opened: both ends of the section, then the machines.
@@ -175,7 +175,7 @@ class Cast:
         """`step` is reported by Sal, whole unless `phases` says less; its tag with it."""
         opening = step.half == Step.Half.ISOLATE
         done(
-            switching.report_step(
+            reporting.report_step(
                 self.who(self.sal),
                 step=step.pk,
                 phases=phases or step.phases,

@@ -7,6 +7,7 @@ rules, never here.
 """
 
 import uuid
+from functools import cached_property
 from typing import Any, ClassVar, cast
 from urllib.parse import urlencode
 
@@ -16,6 +17,8 @@ from django.http import Http404, HttpRequest
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+
+from circuits import positions
 
 from ..models import Clearance, Person, Role, Step
 from ..rooms import room_of
@@ -208,12 +211,18 @@ class StepAct(Act):
         self.step = step
         self._clearance = clearance_or_404(str(step.order_id))
 
+    @cached_property
+    def stands_open(self) -> str:
+        """The phases of the step's device that stand open, for a step that is still to be done."""
+        done = self.step.state == Step.State.REPORTED
+        return "" if done else positions.open_phases().get(self.step.device_id, "")
+
     def title(self) -> str:
         return f"{self.label}: order {self.step.order_id}, step {self.step.place}"
 
     def about(self) -> Facts:
         facts: Facts = [
-            ("Step", words_of(self.step)),
+            ("Step", words_of(self.step, self.stands_open)),
             ("Device", f"{self.step.device_id}, {where(self.step.device)}"),
         ]
         if self.step.given_at:

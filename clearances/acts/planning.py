@@ -169,7 +169,7 @@ class CheckOrder(Act):
 
     def about(self) -> Facts:
         facts = super().about() + order_in_words(self)
-        out = planning.newly_out(planning.planned_block(self.clearance))
+        out = planning.kept_out(self.clearance)
         facts.append(("Customers out", str(len(out))))
         if hasattr(self.clearance, "order"):
             facts.append(("Written by", str(self.clearance.order.written_by)))

@@ -38,7 +38,18 @@ class CallStepBack(StepAct):
     name = "call_step_back"
     form = WhyForm
     label = "Call the step back"
+    versioned = True
     sentence = "Only before anything was operated."
+
+
+@act
+class LeaveStepOut(StepAct):
+    name = "leave_step_out"
+    form = WhyForm
+    label = "Leave the step out"
+    sentence = "The device stays open, and the rest of the order can go on. Another order closes it."
+    danger = True
+    versioned = True
 
 
 class ReportForm(ActForm):

@@ -69,4 +69,5 @@ TELL_COUNT = Clause(
 PICTURE = Clause(
     "the board's own picture", "an order must follow from what stands on the board", "common practice"
 )
+PEOPLE = Clause("people by name and role", "whoever acts is one known person", "common practice")
 LEGIBLE = Clause("the board's log can be read", "every word and time in it can be read", "utility rule")

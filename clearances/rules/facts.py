@@ -71,6 +71,16 @@ class CloseOrder:
 
 
 @dataclass(frozen=True, slots=True)
+class StepOut:
+    """A step of another order that is given at the same device and not yet reported."""
+
+    order: int
+    place: int
+    device: str
+    given_to: str
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """A step of an order as the rules see it."""
 

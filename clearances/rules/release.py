@@ -27,7 +27,7 @@ def may_release(
                 clearance.holder,
                 f"Only {clearance.holder} can release clearance {clearance.number}.",
                 HOLDER_RELEASES,
-                f"Reach {clearance.holder}, or transfer the clearance first.",
+                f"Reach {clearance.holder}; the desk can enter the release in that name, as it is said.",
             )
         )
     for label in clearance.grounds:

@@ -1,6 +1,26 @@
 """The verbs of the board, by subject. Importing this package registers them all in `VERBS`."""
 
-from . import asking, customers, giving, on_the_line, planning, switching
+from . import asking, customers, giving, on_the_line, people, planning, reporting, switching
 from .verb import VERBS
 
-__all__ = ["VERBS", "asking", "customers", "giving", "on_the_line", "planning", "switching"]
+__all__ = [
+    "VERBS",
+    "asking",
+    "customers",
+    "giving",
+    "on_the_line",
+    "people",
+    "planning",
+    "reporting",
+    "switching",
+]
+    "VERBS",
+    "asking",
+    "customers",
+    "giving",
+    "on_the_line",
+    "people",
+    "planning",
+    "reporting",
+    "switching",
+]

@@ -13,7 +13,7 @@ from circuits.models import Structure
 from .. import facts
 from ..models import Clearance, GroundSet, Role, SignOn, VoltageTest
 from ..rules.words import in_order, letters
-from .switching import AHEAD, REPORTERS
+from .reporting import AHEAD, REPORTERS
 from .verb import Outcome, Who, lock_clearance, touch, verb, write
 
 

@@ -1,11 +1,13 @@
 """Choosing the points, writing the order with both halves, and a second person's check of it."""
 
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Sequence
 
 from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import isolation
+from circuits.core.values import normally_open
 from circuits.models import Device, Premises, Source
 
 from .. import effects, facts
@@ -23,11 +25,15 @@ def planned_block(clearance: Clearance) -> dict[str, str]:
     return dict(clearance.points.values_list("device_id", "phases"))
 
 
-def newly_out(open_more: Mapping[str, str]) -> list[str]:
-    """Premises that lose their supply when these phases open on top of what stands open now."""
-    now = positions.open_phases()
-    then = {**now, **{device: in_order(now.get(device, "") + phases) for device, phases in open_more.items()}}
-    return sorted(effects.without_supply(then) - effects.without_supply(now))
+def kept_out(clearance: Clearance) -> list[str]:
+    """Premises that this clearance's points keep from their supply: as the network stands now, and as it
+    stands normally.
+
+    The second counts those in who are out today for another reason, and would be on again without this one.
+    """
+    points = planned_block(clearance)
+    normal = normally_open(snapshot.compiled().network)
+    return sorted(effects.newly_without(points) | effects.newly_without(points, normal))
 
 
 def _not_plannable(clearance: Clearance) -> tuple[Refusal, ...]:
@@ -226,7 +232,7 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
         return Refused(refusals)
     if isinstance(problem := touch(row, expected=version), Stale):
         return problem
-    out = newly_out(planned_block(row))
+    out = kept_out(row)
     row.affected.exclude(premises__in=out).delete()
     cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
     AffectedPremises.objects.bulk_create(
@@ -269,17 +275,23 @@ def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int
     each would take out.
     """
     compiled = snapshot.compiled()
-    chosen = planned_block(clearance)
+    points = planned_block(clearance)
+    chosen = effects.opened(positions.open_phases(), points)
     agreed = set(clearance.dispositions.values_list("source_id", flat=True))
+    out_by_now = effects.without_supply(chosen)
     phases = {device.id: device.phases for device in compiled.network.devices}
-    out = []
-    for path in isolation.live_paths(compiled, chosen, facts.limits_of(clearance, compiled)):
-        if path.source_id not in agreed:
-            value = values.Path(path.source_id, path.phases, isolation.words(compiled, path))
-            out.append(
-                (
-                    value,
-                    [(device, len(newly_out({**chosen, device: phases[device]}))) for device in path.devices],
-                )
-            )
-    return out
+
+    @functools.cache
+    def customers(device: str) -> int:
+        return len(effects.without_supply(effects.opened(chosen, {device: phases[device]})) - out_by_now)
+
+    return [
+        (
+            values.Path(path.source_id, path.phases, isolation.words(compiled, path)),
+            [(device, customers(device)) for device in path.devices],
+        )
+        for path in isolation.live_paths(
+            compiled, planned_block(clearance), facts.limits_of(clearance, compiled)
+        )
+        if path.source_id not in agreed
+    ]

@@ -1,27 +1,17 @@
-"""Giving steps one at a time and taking their reports by phase; and whatever else is seen of a device.
-
-Orders are refused, observations never: a report that does not fit is stored, marked irregular, and shown
-until a person has answered it.
-"""
-
-import datetime
+"""Giving steps one at a time, from a checked order, and what becomes of the order itself."""
 
 from django.utils import timezone
 
 from circuits import positions
-from circuits.models import Device
+from circuits.models import Device, Premises
 
 from .. import effects, facts
-from ..models import Clearance, Job, LogEntry, Role, Step, SwitchingOrder, Tag
-from ..rules import facts as values
+from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
-from ..rules.steps import may_give_step
-from ..rules.words import in_order, letters, step_words
+from ..rules.steps import as_it_stands, may_give_step
+from ..rules.words import letters, step_words
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
-
-REPORTERS = (Role.FOREMAN, Role.CREW, Role.OPERATOR)
-AHEAD = datetime.timedelta(seconds=60)
 
 
 def where(device: Device) -> str:
@@ -34,9 +24,10 @@ def where(device: Device) -> str:
     return number if structure.street in number else f"{number}, {structure.street}"
 
 
-def words_of(step: Step) -> str:
+def words_of(step: Step, open_now: str = "") -> str:
+    """The step in full words; with where its device stands now, as it is given now."""
     return step_words(
-        operation=step.operation,
+        operation=as_it_stands(step.operation, step.phases, open_now),
         device=step.device_id,
         kind=step.device.kind,
         phases=step.phases,
@@ -45,7 +36,7 @@ def words_of(step: Step) -> str:
     )
 
 
-def _step(pk: int) -> tuple[Clearance, Step]:
+def find_step(pk: int) -> tuple[Clearance, Step]:
     """The step and its clearance, locked in that order everywhere: clearance, then device (by the trigger),
     then step.
     """
@@ -57,14 +48,17 @@ def _step(pk: int) -> tuple[Clearance, Step]:
 @verb(Role.OPERATOR)
 def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back: bool) -> Outcome:
     """Order one step by voice; it counts as given when the person who got it has repeated it back."""
-    clearance, row = _step(step)
+    clearance, row = find_step(step)
+    stands_open = positions.open_phases().get(row.device_id, "")
     as_fact = next(one for one in facts.steps_of(clearance) if (one.half, one.place) == (row.half, row.place))
     refusals = may_give_step(
         facts.facts_of(clearance, trace_paths=False),
         as_fact,
         tags_at_device=facts.tags_at(row.device_id),
-        open_now=positions.open_phases().get(row.device_id, ""),
+        open_now=stands_open,
         held_by=facts.holders_at(row.device_id),
+        out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
+        uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
         hits=facts.hits_of_closing(row.device_id, row.phases)
         if row.operation == Step.Operation.CLOSE
         else (),
@@ -90,14 +84,23 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
     )
     if not given:
         return Stale(f"Step {row.place} is {row.state}, not waiting.")
-    words = f"Step {row.place} given to {given_to}, repeated back: {words_of(row)}."
+    words = f"Step {row.place} given to {given_to}, repeated back: {words_of(row, stands_open)}."
     return write(who, "give_step", words, clearance=clearance, ordered_at=now, step=row.pk)
 
 
+def _uncounted(clearance: Clearance, step: Step) -> tuple[str, ...]:
+    """Addresses that this opening takes out and that were not counted with the checked order."""
+    counted = set(clearance.affected.values_list("premises_id", flat=True))
+    lost = set(effects.newly_without({step.device_id: step.phases})) - counted
+    return tuple(Premises.objects.filter(pk__in=lost).order_by("address").values_list("address", flat=True))
+
+
 @verb(Role.OPERATOR)
-def call_step_back(who: Who, *, step: int, why: str) -> Outcome:
+def call_step_back(who: Who, *, step: int, version: int, why: str) -> Outcome:
     """Take a given step back before anything was operated."""
-    clearance, row = _step(step)
+    clearance, row = find_step(step)
+    if isinstance(problem := touch(clearance, expected=version), Stale):
+        return problem
     changed = Step.objects.filter(pk=row.pk, state=Step.State.GIVEN, reported_phases="").update(
         state=Step.State.WAITING, given_at=None, given_by=None, given_to=""
     )
@@ -106,155 +109,12 @@ def call_step_back(who: Who, *, step: int, why: str) -> Outcome:
             f"Step {row.place} can't be called back: it is {row.state}, reported "
             f"{row.reported_phases or 'nothing'}."
         )
-    touch(clearance, expected=None)
     return write(
         who, "call_step_back", f"Step {row.place} called back: {why}.", clearance=clearance, step=row.pk
     )
 
 
-@verb(*REPORTERS)
-def report_step(
-    who: Who,
-    *,
-    step: int,
-    phases: str,
-    done_at: datetime.datetime,
-    made_inoperable: str = "",
-    tag: bool = False,
-) -> Outcome:
-    """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off
-    (remove_tag) as well.
-
-    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given
-    is still what somebody did:
-    it is stored, and marked.
-    """
-    clearance, row = _step(step)
-    if not set(phases) <= set(row.device.phases):
-        return Refused((_unknown_device(row.device_id, phases),))
-    phases = in_order(phases) or row.phases
-    irregular = _irregular(row, done_at)
-    operation = Step.Operation(row.operation)
-    effect = effects.Effect((), ())
-    if operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN, Step.Operation.CLOSE):
-        closing = operation == Step.Operation.CLOSE
-        live = facts.tags_at(row.device_id) if closing else ()
-        if live:
-            irregular = f"{irregular} {row.device_id} closed with tag {live[0].number} on it.".strip()
-        effect = effects.record(
-            device_id=row.device_id,
-            phases=phases,
-            position="closed" if closing else "open",
-            made_inoperable="" if closing else made_inoperable,
-            said_by=who.said_by,
-            how=who.how,
-            ordered_at=row.given_at,
-            done_at=done_at,
-            reported_at=timezone.now(),
-            irregular=irregular,
-            clearance=clearance,
-        )
-    if tag and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
-        hang(clearance, row, done_at=done_at, by=who.said_by, irregular=irregular)
-    if operation == Step.Operation.REMOVE_TAG and tag:
-        take_off(clearance, row.point.tag_number, done_at=done_at, by=who.said_by)
-    reported = in_order(row.reported_phases + phases)
-    whole = set(reported) >= set(row.phases) and not (_needs_tag(row) and not _tag_as_meant(row))
-    changes: dict[str, object] = {"reported_phases": in_order(set(reported) & set(row.phases))}
-    if whole and row.state == Step.State.GIVEN:
-        changes |= {"state": Step.State.REPORTED, "reported_at": timezone.now()}
-    Step.objects.filter(pk=row.pk).update(**changes)
-    touch(clearance, expected=None)
-    _finish_if_done(clearance)
-    words = (
-        f"{who.said_by}: {_done_words(row, phases, made_inoperable, tag)} at "
-        f"{timezone.localtime(done_at):%H:%M}."
-    )
-    if effect.words:
-        words += f" {effect.words}."
-    return write(
-        who,
-        "report_step",
-        words,
-        clearance=clearance,
-        ordered_at=row.given_at,
-        done_at=done_at,
-        irregular=irregular,
-        step=row.pk,
-        phases=phases,
-        made_inoperable=made_inoperable,
-        tag=tag,
-        off=effect.off,
-        back=effect.back,
-    )
-
-
-def _unknown_device(device: str, phases: str) -> Refusal:
-    text = f"{device} {phases} is not a device and phase on the network."
-    way = "Read the number and the phase again at the pole."
-    return Refusal("unknown_device", device, text, PICTURE, way)
-
-
-def _needs_tag(step: Step) -> bool:
-    """The last isolate step at a point carries the tag for all of it; so does the removal."""
-    if step.half == Step.Half.RESTORE:
-        return step.operation == Step.Operation.REMOVE_TAG
-    later = step.order.steps.filter(half=Step.Half.ISOLATE, point=step.point, place__gt=step.place)
-    return not later.exists()
-
-
-def _tag_as_meant(step: Step) -> bool:
-    hangs = facts.live_tags().filter(number=step.point.tag_number).exists()
-    return hangs if step.half == Step.Half.ISOLATE else not hangs
-
-
-def _irregular(step: Step, done_at: datetime.datetime) -> str:
-    parts = []
-    if step.state != Step.State.GIVEN:
-        parts.append(f"Step {step.place} was reported while it was {Step.State(step.state).label}.")
-    if done_at > timezone.now() + AHEAD:
-        parts.append("The time lies ahead of the board's clock.")
-    if step.given_at and done_at < step.given_at - AHEAD:
-        parts.append("Done before it was given.")
-    return " ".join(parts)
-
-
-def _done_words(step: Step, phases: str, made_inoperable: str, tag: bool) -> str:
-    device = f"{step.device_id} {letters(phases)}"
-    if step.operation == Step.Operation.REMOVE_TAG:
-        return (
-            f"tag {step.point.tag_number} off {step.device_id}"
-            if tag
-            else f"tag {step.point.tag_number} not yet off"
-        )
-    if step.operation == Step.Operation.CLOSE:
-        return f"{device} closed, held"
-    found = "opened" if step.operation == Step.Operation.OPEN else "found open"
-    parts = [f"{device} {found}", made_inoperable, f"tag {step.point.tag_number} hung" if tag else ""]
-    return ", ".join(part for part in parts if part)
-
-
-def hang(
-    clearance: Clearance, step: Step, *, done_at: datetime.datetime, by: str, irregular: str = ""
-) -> None:
-    if not facts.live_tags().filter(number=step.point.tag_number).exists():
-        Tag.objects.create(
-            number=step.point.tag_number,
-            clearance=clearance,
-            point=step.point,
-            device_id=step.device_id,
-            phases=step.point.phases,
-            hung_at=done_at,
-            hung_by=by,
-            irregular=irregular,
-        )
-
-
-def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, by: str) -> None:
-    facts.live_tags().filter(clearance=clearance, number=number).update(off_at=done_at, off_by=by)
-
-
-def _finish_if_done(clearance: Clearance) -> None:
+def finish_if_done(clearance: Clearance) -> None:
     """When the last step of the restore half is in, the order and (with no other clearance under way) the job
     are finished.
     """
@@ -273,80 +133,6 @@ def _finish_if_done(clearance: Clearance) -> None:
         Job.objects.filter(pk=clearance.job_id, state="active").update(state=ended)
 
 
-@verb(*REPORTERS)
-def report_position(
-    who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
-) -> Outcome:
-    """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the
-    device is told.
-    """
-    row = Device.objects.filter(pk=device).first()
-    if row is None or not phases or not set(phases) <= set(row.phases):
-        return Refused((_unknown_device(device, phases),))
-    for order in _orders_leaning_on(row):  # clearance before device, as everywhere
-        lock_clearance(order)
-    tags = facts.tags_at(device)
-    irregular = _position_irregular(row, in_order(phases), position, tags)
-    effect = effects.record(
-        device_id=device,
-        phases=in_order(phases),
-        position=position,
-        said_by=who.said_by,
-        how=who.how,
-        done_at=done_at,
-        reported_at=timezone.now(),
-        irregular=irregular,
-    )
-    _pause_orders(row, irregular)
-    words = (
-        f"{who.said_by}: {device} {letters(in_order(phases))} at {where(row)} is {position}. {remark}".strip()
-    )
-    if effect.words:
-        words += f" {effect.words}."
-    return write(
-        who,
-        "report_position",
-        words,
-        done_at=done_at,
-        irregular=irregular,
-        device=device,
-        phases=in_order(phases),
-        position=position,
-        off=effect.off,
-        back=effect.back,
-    )
-
-
-def _position_irregular(device: Device, phases: str, position: str, tags: tuple[values.Tag, ...]) -> str:
-    """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
-    leans on it.
-    """
-    stood_open = set(positions.open_phases().get(device.pk, ""))
-    as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
-    parts = []
-    if not as_before:
-        parts.append(f"{device.pk} {letters(phases)} found {position}, with no order behind it.")
-    if position == "closed" and tags:
-        names = ", ".join(f"{tag.number} ({tag.holder})" for tag in tags)
-        parts.append(f"It carries tag {names}.")
-    return " ".join(parts)
-
-
-def _orders_leaning_on(device: Device) -> list[int]:
-    """Checked orders with a step still to be given or reported at this device."""
-    waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
-    orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
-    return list(orders.order_by("pk").values_list("pk", flat=True))
-
-
-def _pause_orders(device: Device, irregular: str) -> None:
-    """Every order under way that leans on this device stops until the operator has looked."""
-    numbers = _orders_leaning_on(device) if irregular else []
-    SwitchingOrder.objects.filter(pk__in=numbers).update(state="paused", paused_why=irregular)
-    for clearance in Clearance.objects.filter(pk__in=numbers):
-        touch(clearance, expected=None)
-
-
 @verb(Role.OPERATOR)
 def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
     """Go on with a paused order: the operator has looked at what stopped it and says why it still follows."""
@@ -360,13 +146,26 @@ def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome
         return Refused(
             (Refusal("not_paused", str(row), text, ALL_OPENED, "Look at the order as it stands."),)
         )
+    finish_if_done(row)
     return write(who, "resume_order", f"Order {row.pk} goes on: {why}.", clearance=row)
 
 
-@verb(Role.OPERATOR, Role.CHECKER)
-def answer_irregular(who: Who, *, entry: int, answer: str) -> Outcome:
-    """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first
-    screen.
+@verb(Role.OPERATOR)
+def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
+    """Leave a close of the restore half out: the device stays open, and the rest of the order can go on.
+
+    For a point that another clearance holds: its own order closes it when its time has come.
     """
-    LogEntry.objects.only("number").get(pk=entry)
-    return write(who, "answer_irregular", f"On entry {entry}: {answer}", entry=entry)
+    clearance, row = find_step(step)
+    if row.operation != Step.Operation.CLOSE:
+        text = f"Step {row.place} is no close of the restore half."
+        return Refused(
+            (Refusal("not_a_close", row.device_id, text, PICTURE, "Give it, and have it reported."),)
+        )
+    if isinstance(problem := touch(clearance, expected=version), Stale):
+        return problem
+    if not Step.objects.filter(pk=row.pk, state=Step.State.WAITING).update(state=Step.State.LEFT_OUT):
+        return Stale(f"Step {row.place} is {row.state}, not waiting.")
+    finish_if_done(clearance)
+    words = f"Step {row.place} left out: {row.device_id} {letters(row.phases)} stays open: {why}."
+    return write(who, "leave_step_out", words, clearance=clearance, step=row.pk)

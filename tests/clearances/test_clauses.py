@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from clearances import facts
 from clearances.models import Clearance, Person, Step
-from clearances.services import asking, giving, on_the_line, planning, switching
+from clearances.services import asking, giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome
 from tests.cast import POINTS, Cast, done
 
@@ -278,7 +278,7 @@ def test_m3xiii_no_reenergizing_with_another_crew_s_tag_at_the_point(tap: Tap) -
     tap.accept(Clearance.objects.get(pk=ana.pk))
     (look,) = tap.steps(bo, "isolate")
     done(
-        switching.report_step(
+        reporting.report_step(
             tap.who(tap.sal),
             step=look.pk,
             phases="B",
@@ -337,7 +337,7 @@ def test_m3xiii_no_reenergizing_of_another_crew_s_work_from_elsewhere(cast: Cast
     for move in (cast.write, cast.check, cast.tell, cast.isolate, cast.give, cast.accept):
         bo.refresh_from_db()
         move(Clearance.objects.get(pk=bo.pk))
-    switching.report_position(
+    reporting.report_position(
         cast.who(cast.sal), device="C-208", phases="ABC", position="closed", done_at=timezone.now()
     )
     for each in (ana, bo):

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from clearances import log
 from clearances.models import LogEntry
-from clearances.services import switching
+from clearances.services import reporting
 from tests.cast import Cast, done
 
 from .plays import Tap
@@ -67,7 +67,7 @@ def test_four_times_are_kept(tap: Tap) -> None:
     opened = timezone.now() - datetime.timedelta(seconds=30)
     before = timezone.now()
     entry = done(
-        switching.report_step(
+        reporting.report_step(
             tap.who(tap.dana, tap.sal, "radio"),
             step=step.pk,
             phases="B",

@@ -12,7 +12,7 @@ from django.utils import timezone
 from circuits import positions
 from clearances import facts
 from clearances.models import Clearance, GroundSet, Interruption, LogEntry, Tag
-from clearances.services import giving, on_the_line, switching
+from clearances.services import giving, on_the_line, reporting, switching
 from clearances.services.verb import Done, Outcome, Refused
 from tests.cast import Cast, done
 
@@ -48,13 +48,13 @@ def codes(outcome: Outcome) -> list[str]:
 
 def remove_tag(cast: Cast, clearance: Clearance) -> Outcome:
     step = next(each for each in cast.steps(clearance, "restore") if each.operation == "remove_tag")
-    return switching.report_step(
+    return reporting.report_step(
         cast.who(cast.sal), step=step.pk, phases=step.phases, done_at=timezone.now(), tag=True
     )
 
 
 def report(cast: Cast, device: str, phases: str, position: str, **more: datetime.datetime) -> Outcome:
-    return switching.report_position(
+    return reporting.report_position(
         cast.who(cast.sal),
         device=device,
         phases=phases,
@@ -101,7 +101,7 @@ def test_a_tagged_device_reported_closed(tap: Tap) -> None:
 def test_a_step_reported_closed_on_a_tag(tap: Tap) -> None:
     clearance = tap.job("accepted")
     close = tap.steps(clearance, "restore")[-1]
-    outcome = switching.report_step(tap.who(tap.sal), step=close.pk, phases="B", done_at=timezone.now())
+    outcome = reporting.report_step(tap.who(tap.sal), step=close.pk, phases="B", done_at=timezone.now())
     assert irregular(outcome) == (
         f"Step 3 was reported while it was not given. C-233 closed with tag {clearance.pk}-1 on it."
     )
@@ -111,7 +111,7 @@ def test_a_step_reported_closed_on_a_tag(tap: Tap) -> None:
 def test_a_step_reported_that_was_not_given(tap: Tap) -> None:
     clearance = tap.job("told")
     (step,) = tap.steps(clearance, "isolate")
-    outcome = switching.report_step(
+    outcome = reporting.report_step(
         tap.who(tap.sal),
         step=step.pk,
         phases="B",
@@ -274,7 +274,7 @@ def test_an_irregular_report_goes_when_it_is_answered(tap: Tap) -> None:
     assert isinstance(outcome, Done)
     who = tap.who(tap.dana)
     answer = done(
-        switching.answer_irregular(who, entry=outcome.entry.pk, answer="Fuse blown on a branch; patrol sent.")
+        reporting.answer_irregular(who, entry=outcome.entry.pk, answer="Fuse blown on a branch; patrol sent.")
     )
     assert answer.entry.data["entry"] == outcome.entry.pk
     assert outcome.entry.pk not in standing_open()

@@ -7,7 +7,7 @@ from django.utils import timezone
 from clearances import facts
 from clearances.models import Clearance, Step
 from clearances.rules.giving import may_give
-from clearances.services import planning, switching
+from clearances.services import planning, reporting, switching
 from clearances.services.planning import faults_of
 from tests.cast import Cast, done
 
@@ -86,7 +86,7 @@ def test_the_refusals_are_those_of_the_rules(cast: Cast) -> None:
         cast.give_step(job, step)
         cast.report_step(step)
     done(
-        switching.report_position(
+        reporting.report_position(
             cast.who(cast.sal), device="C-221", phases="B", position="closed", done_at=timezone.now()
         )
     )

@@ -6,7 +6,7 @@ from typing import Any
 from django.utils import timezone
 
 from clearances.models import Clearance, LogEntry, Step
-from clearances.services import asking, on_the_line, switching
+from clearances.services import asking, on_the_line, reporting
 from notifications.models import Heartbeat
 from tests.cast import Cast, done
 
@@ -30,7 +30,7 @@ def alive() -> None:
 
 def found(cast: Cast, device: str, phases: str, position: str) -> None:
     done(
-        switching.report_position(
+        reporting.report_position(
             cast.who(cast.sal), device=device, phases=phases, position=position, done_at=timezone.now()
         )
     )
@@ -137,7 +137,7 @@ def test_what_does_not_fit_stays_until_somebody_answers(cast: Cast) -> None:
     entry = LogEntry.objects.latest("number")
     assert "C-280 B found open, with no order behind it." in need["text"]
     assert need["act"]["url"].startswith(f"/do/answer_irregular/?entry={entry.pk}")
-    done(switching.answer_irregular(cast.who(cast.dana), entry=entry.pk, answer="looked at, a blown link"))
+    done(reporting.answer_irregular(cast.who(cast.dana), entry=entry.pk, answer="looked at, a blown link"))
     assert not needs(desk(cast), "Entry")
 
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from clearances.models import Clearance
 from clearances.pages.service import search
-from clearances.services import asking, switching
+from clearances.services import asking, reporting
 from clearances.templatetags.board import clock
 from tests.cast import STAGES, Cast, done
 
@@ -100,7 +100,7 @@ def test_on_and_no_job(cast: Cast) -> None:
 
 def test_out_with_no_job(cast: Cast) -> None:
     done(
-        switching.report_position(
+        reporting.report_position(
             cast.who(cast.sal), device="F-213", phases="C", position="open", done_at=timezone.now()
         )
     )

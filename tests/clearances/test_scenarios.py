@@ -11,7 +11,7 @@ from django.utils import timezone
 from circuits import positions
 from clearances import facts
 from clearances.models import Clearance, Interruption, LogEntry
-from clearances.services import giving, on_the_line, planning, switching
+from clearances.services import giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Stale, Who
 from tests.cast import Cast, done
 
@@ -43,7 +43,7 @@ def test_s01_a_radial_tap_and_one_crew(tap: Tap) -> None:
         "made_inoperable": "barrel out",
         "tag": True,
     }
-    done(switching.report_step(tap.who(tap.sal), **said))
+    done(reporting.report_step(tap.who(tap.sal), **said))
 
     assert out() == clearance.affected.count() > 0
     assert set(Interruption.objects.values_list("off_at", flat=True)) == {opened}
@@ -279,7 +279,7 @@ def test_s50_a_double_tap(tap: Tap) -> None:
         "made_inoperable": "out",
         "tag": True,
     }
-    outcomes = [switching.report_step(who, **said) for _ in range(2)]
+    outcomes = [reporting.report_step(who, **said) for _ in range(2)]
     assert [isinstance(outcome, Done) and outcome.repeated for outcome in outcomes] == [False, True]
     assert LogEntry.objects.filter(verb="report_step").count() == 1
     assert clearance.tags.count() == 1

@@ -13,7 +13,7 @@ from pytest_django import DjangoDbBlocker
 
 from clearances.models import Clearance, Step
 from clearances.rules.transitions import TRANSITIONS
-from clearances.services import switching
+from clearances.services import reporting
 from tests.cast import Cast, done
 
 from .plays import Tap, called_off
@@ -50,7 +50,7 @@ def rows(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[dict[tu
         frozen = cast.job("accepted")
         cast.test(frozen, result="present")
         done(
-            switching.report_position(
+            reporting.report_position(
                 cast.who(cast.sal), device="C-233", phases="B", position="closed", done_at=timezone.now()
             )
         )

@@ -8,7 +8,7 @@ from django.utils import timezone
 from circuits import positions
 from clearances import log
 from clearances.models import Clearance, Interruption, LogEntry, Step, Tag
-from clearances.services import giving, on_the_line, planning, switching
+from clearances.services import giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Refused, Stale
 from tests.cast import Cast, done
 
@@ -144,7 +144,7 @@ def test_a_close_is_ordered_while_another_crew_hangs_its_tag(race: Race) -> None
             )
 
         def hung() -> Outcome:
-            return switching.report_step(
+            return reporting.report_step(
                 cast.who(cast.sal), step=hang.pk, phases="ABC", done_at=now(), made_inoperable="out", tag=True
             )
 
@@ -264,7 +264,7 @@ def test_both_ends_are_opened_at_the_same_moment(race: Race) -> None:
     cast = race.cast
 
     def report(device: str, position: str) -> Outcome:
-        return switching.report_position(
+        return reporting.report_position(
             cast.who(cast.sal), device=device, phases="ABC", position=position, done_at=now()
         )
 

@@ -1,0 +1,251 @@
+"""What is reported of steps and of devices, by phase.
+
+Orders are refused, observations never: a report that does not fit is stored, marked irregular, and shown
+until a person has answered it.
+"""
+
+import datetime
+
+from django.utils import timezone
+
+from circuits import positions
+from circuits.models import Device
+
+from .. import effects, facts
+from ..models import Clearance, LogEntry, Role, Step, SwitchingOrder, Tag
+from ..rules import facts as values
+from ..rules.clauses import PICTURE
+from ..rules.refusal import Refusal
+from ..rules.steps import as_it_stands
+from ..rules.words import in_order, letters
+from .switching import find_step, finish_if_done, where
+from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
+
+REPORTERS = (Role.FOREMAN, Role.CREW, Role.OPERATOR)
+AHEAD = datetime.timedelta(seconds=60)
+
+
+@verb(*REPORTERS)
+def report_step(
+    who: Who,
+    *,
+    step: int,
+    phases: str,
+    done_at: datetime.datetime,
+    made_inoperable: str = "",
+    tag: bool = False,
+) -> Outcome:
+    """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off
+    (remove_tag) as well.
+
+    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given
+    is still what somebody did:
+    it is stored, and marked.
+    """
+    clearance, row = find_step(step)
+    if not set(phases) <= set(row.device.phases):
+        return Refused((_unknown_device(row.device_id, phases),))
+    phases = in_order(phases) or row.phases
+    irregular = _irregular(row, done_at)
+    stood_open = positions.open_phases().get(row.device_id, "")
+    operation = Step.Operation(as_it_stands(row.operation, phases, stood_open))
+    effect = effects.Effect((), ())
+    if operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN, Step.Operation.CLOSE):
+        closing = operation == Step.Operation.CLOSE
+        live = facts.tags_at(row.device_id) if closing else ()
+        if live:
+            irregular = f"{irregular} {row.device_id} closed with tag {live[0].number} on it.".strip()
+        effect = effects.record(
+            device_id=row.device_id,
+            phases=phases,
+            position="closed" if closing else "open",
+            made_inoperable="" if closing else made_inoperable,
+            said_by=who.said_by,
+            how=who.how,
+            ordered_at=row.given_at,
+            done_at=done_at,
+            reported_at=timezone.now(),
+            irregular=irregular,
+            clearance=clearance,
+        )
+    if tag and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
+        hang(clearance, row, done_at=done_at, by=who.said_by, irregular=irregular)
+    if operation == Step.Operation.REMOVE_TAG and tag:
+        take_off(clearance, row.point.tag_number, done_at=done_at, by=who.said_by)
+    reported = in_order(row.reported_phases + phases)
+    whole = set(reported) >= set(row.phases) and not (_needs_tag(row) and not _tag_as_meant(row))
+    changes: dict[str, object] = {"reported_phases": in_order(set(reported) & set(row.phases))}
+    if whole and row.state == Step.State.GIVEN:
+        changes |= {"state": Step.State.REPORTED, "reported_at": timezone.now()}
+    Step.objects.filter(pk=row.pk).update(**changes)
+    touch(clearance, expected=None)
+    finish_if_done(clearance)
+    words = (
+        f"{who.said_by}: {_done_words(row, operation, phases, made_inoperable, tag)} at "
+        f"{timezone.localtime(done_at):%H:%M}."
+    )
+    if effect.words:
+        words += f" {effect.words}."
+    return write(
+        who,
+        "report_step",
+        words,
+        clearance=clearance,
+        ordered_at=row.given_at,
+        done_at=done_at,
+        irregular=irregular,
+        step=row.pk,
+        phases=phases,
+        made_inoperable=made_inoperable,
+        tag=tag,
+        off=effect.off,
+        back=effect.back,
+    )
+
+
+def _unknown_device(device: str, phases: str) -> Refusal:
+    text = f"{device} {phases} is not a device and phase on the network."
+    way = "Read the number and the phase again at the pole."
+    return Refusal("unknown_device", device, text, PICTURE, way)
+
+
+def _needs_tag(step: Step) -> bool:
+    """The last isolate step at a point carries the tag for all of it; so does the removal."""
+    if step.half == Step.Half.RESTORE:
+        return step.operation == Step.Operation.REMOVE_TAG
+    later = step.order.steps.filter(half=Step.Half.ISOLATE, point=step.point, place__gt=step.place)
+    return not later.exists()
+
+
+def _tag_as_meant(step: Step) -> bool:
+    hangs = facts.live_tags().filter(number=step.point.tag_number).exists()
+    return hangs if step.half == Step.Half.ISOLATE else not hangs
+
+
+def _irregular(step: Step, done_at: datetime.datetime) -> str:
+    parts = []
+    if step.state != Step.State.GIVEN:
+        parts.append(f"Step {step.place} was reported while it was {Step.State(step.state).label}.")
+    if done_at > timezone.now() + AHEAD:
+        parts.append("The time lies ahead of the board's clock.")
+    if step.given_at and done_at < step.given_at - AHEAD:
+        parts.append("Done before it was given.")
+    return " ".join(parts)
+
+
+def _done_words(step: Step, operation: str, phases: str, made_inoperable: str, tag: bool) -> str:
+    device = f"{step.device_id} {letters(phases)}"
+    if operation == Step.Operation.REMOVE_TAG:
+        return (
+            f"tag {step.point.tag_number} off {step.device_id}"
+            if tag
+            else f"tag {step.point.tag_number} not yet off"
+        )
+    if operation == Step.Operation.CLOSE:
+        return f"{device} closed, held"
+    found = "opened" if operation == Step.Operation.OPEN else "found open"
+    parts = [f"{device} {found}", made_inoperable, f"tag {step.point.tag_number} hung" if tag else ""]
+    return ", ".join(part for part in parts if part)
+
+
+def hang(
+    clearance: Clearance, step: Step, *, done_at: datetime.datetime, by: str, irregular: str = ""
+) -> None:
+    if not facts.live_tags().filter(number=step.point.tag_number).exists():
+        Tag.objects.create(
+            number=step.point.tag_number,
+            clearance=clearance,
+            point=step.point,
+            device_id=step.device_id,
+            phases=step.point.phases,
+            hung_at=done_at,
+            hung_by=by,
+            irregular=irregular,
+        )
+
+
+def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, by: str) -> None:
+    facts.live_tags().filter(clearance=clearance, number=number).update(off_at=done_at, off_by=by)
+
+
+@verb(*REPORTERS)
+def report_position(
+    who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
+) -> Outcome:
+    """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the
+    device is told.
+    """
+    row = Device.objects.filter(pk=device).first()
+    if row is None or not phases or not set(phases) <= set(row.phases):
+        return Refused((_unknown_device(device, phases),))
+    for order in _orders_leaning_on(row):  # clearance before device, as everywhere
+        lock_clearance(order)
+    tags = facts.tags_at(device)
+    irregular = _position_irregular(row, in_order(phases), position, tags)
+    effect = effects.record(
+        device_id=device,
+        phases=in_order(phases),
+        position=position,
+        said_by=who.said_by,
+        how=who.how,
+        done_at=done_at,
+        reported_at=timezone.now(),
+        irregular=irregular,
+    )
+    _pause_orders(row, irregular)
+    words = (
+        f"{who.said_by}: {device} {letters(in_order(phases))} at {where(row)} is {position}. {remark}".strip()
+    )
+    if effect.words:
+        words += f" {effect.words}."
+    return write(
+        who,
+        "report_position",
+        words,
+        done_at=done_at,
+        irregular=irregular,
+        device=device,
+        phases=in_order(phases),
+        position=position,
+        off=effect.off,
+        back=effect.back,
+    )
+
+
+def _position_irregular(device: Device, phases: str, position: str, tags: tuple[values.Tag, ...]) -> str:
+    """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
+    leans on it.
+    """
+    stood_open = set(positions.open_phases().get(device.pk, ""))
+    as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
+    parts = []
+    if not as_before:
+        parts.append(f"{device.pk} {letters(phases)} found {position}, with no order behind it.")
+    if position == "closed" and tags:
+        names = ", ".join(f"{tag.number} ({tag.holder})" for tag in tags)
+        parts.append(f"It carries tag {names}.")
+    return " ".join(parts)
+
+
+def _orders_leaning_on(device: Device) -> list[int]:
+    """Checked orders with a step still to be given or reported at this device."""
+    waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
+    orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
+    return list(orders.order_by("pk").values_list("pk", flat=True))
+
+
+def _pause_orders(device: Device, irregular: str) -> None:
+    """Every order under way that leans on this device stops until the operator has looked."""
+    numbers = _orders_leaning_on(device) if irregular else []
+    SwitchingOrder.objects.filter(pk__in=numbers).update(state="paused", paused_why=irregular)
+    for clearance in Clearance.objects.filter(pk__in=numbers):
+        touch(clearance, expected=None)
+
+
+@verb(Role.OPERATOR, Role.CHECKER)
+def answer_irregular(who: Who, *, entry: int, answer: str) -> Outcome:
+    """Somebody has looked at an irregular report and says what was done about it; it leaves the desk's first
+    screen.
+    """
+    LogEntry.objects.only("number").get(pk=entry)
+    return write(who, "answer_irregular", f"On entry {entry}: {answer}", entry=entry)
