@@ -77,7 +77,6 @@ class Ask(Act):
         "The desk gets your request. Nothing is switched and nothing is yours before the desk "
         "gives it and you accept it."
     )
-    field_word = True
 
     def initial(self) -> dict[str, Any]:
         tomorrow = timezone.localtime().replace(
@@ -105,7 +104,6 @@ class MovePromise(Act):
     label = "Move the promised end"
     sentence = "Customers who were told the old time are told the new one."
     holders_own = True
-    field_word = True
 
     def initial(self) -> dict[str, Any]:
         return {"promised_end": self.clearance.promised_end}

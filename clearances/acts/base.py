@@ -79,9 +79,6 @@ class Act:
     danger: ClassVar[bool] = False
     versioned: ClassVar[bool] = False
     holders_own: ClassVar[bool] = False  # of field people only the holder of the clearance gets the page
-    field_word: ClassVar[bool] = (
-        False  # the foreman's or crew's own word; the desk may enter it for them, labelled so
-    )
 
     def __init__(self, request: HttpRequest) -> None:
         self.request = request
@@ -118,7 +115,7 @@ class Act:
     @property
     def for_another(self) -> bool:
         """The desk enters somebody else's word."""
-        if not self.field_word or not self.person.has_role(Role.OPERATOR):
+        if not VERBS[self.name].field_word or not self.person.has_role(Role.OPERATOR):
             return False
         return self._clearance is None or self._clearance.holder_id != self.person.pk
 

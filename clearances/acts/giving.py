@@ -63,7 +63,6 @@ class AcceptClearance(Act):
         "worked on as de-energized."
     )
     holders_own = True
-    field_word = True
 
     def about(self) -> Facts:
         return [*super().about(), *sheet(self)]
@@ -93,7 +92,6 @@ class ReleaseClearance(Act):
     danger = True
     versioned = True
     holders_own = True
-    field_word = True
 
     def about(self) -> Facts:
         on = self.clearance.sign_ons.filter(off_at=None)

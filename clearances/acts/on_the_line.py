@@ -20,7 +20,6 @@ class SignOn(Act):
     name = "sign_on"
     form = NameForm
     label = "Sign a person on"
-    field_word = True
 
 
 class SignOffForm(ActForm):
@@ -43,7 +42,6 @@ class SignOff(Act):
     name = "sign_off"
     form = SignOffForm
     label = "Sign a person off"
-    field_word = True
 
 
 class TestForm(ActForm):
@@ -61,7 +59,6 @@ class ReportTest(Act):
     form = TestForm
     label = "Report a test for voltage"
     sentence = "Voltage present freezes the clearance at once and alarms the desk."
-    field_word = True
 
     def initial(self) -> dict[str, Any]:
         last = self.clearance.tests.order_by("-pk").first()
@@ -90,7 +87,6 @@ class GroundOn(Act):
     form = GroundForm
     label = "Ground set on"
     sentence = "Ground end on first, then the line end with a live-line tool. Test before you attach it."
-    field_word = True
 
     def initial(self) -> dict[str, Any]:
         return {"phases": sorted({phase for limit in self.clearance.limits.all() for phase in limit.phases})}
@@ -114,7 +110,6 @@ class GroundOff(Act):
     form = GroundOffForm
     label = "Ground set off"
     sentence = "Line end off first with a live-line tool, ground end last."
-    field_word = True
 
 
 class RemarkForm(ActForm):

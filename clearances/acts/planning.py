@@ -105,7 +105,6 @@ class AgreeOnSource(Act):
     sentence = "It stays on the holder's sheet as a source that no point parts from the work."
     danger = True
     holders_own = True
-    field_word = True
 
     def find(self) -> None:
         super().find()

@@ -79,7 +79,6 @@ class ReportStep(StepAct):
     name = "report_step"
     form = ReportForm
     label = "Report the step"
-    field_word = True
 
     @property
     def press(self) -> str:
@@ -110,7 +109,6 @@ class ReportPosition(Act):
     form = PositionForm
     label = "Tell what I see at a device"
     sentence = "It is always taken down. If it is not what the board believes, the desk is told at once."
-    field_word = True
 
     def initial(self) -> dict[str, Any]:
         return {"device": self.param("device")}

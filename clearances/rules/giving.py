@@ -10,9 +10,8 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
     """Only when no source reaches the limits through anything but reported, inoperable and tagged opens.
 
     The trace decides (`clearance.paths`: every device taken as closed but the blocking phases of the points).
-    The sentences about single
-    points come on top, because they say what to do; without a live path a point that is short of something
-    still refuses.
+    The sentences about single points come on top, because they say what to do; without a live path a point
+    that is short of something still refuses.
     """
     out: list[Refusal] = []
     if clearance.state != "asked":
@@ -45,7 +44,95 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 "Ask for the clearance again in the name of somebody who is.",
             )
         )
-    out += _still_fed(clearance)
+    return (*out, *_protection(clearance))
+
+
+def may_accept(clearance: Clearance, *, is_holder: bool, read_back: str) -> tuple[Refusal, ...]:
+    """By the named holder, in words, after it was given, with the points still as they were given."""
+    out: list[Refusal] = []
+    if clearance.state != "given":
+        out.append(
+            Refusal(
+                "not_given",
+                str(clearance.number),
+                f"Clearance {clearance.number} is {clearance.state}, so it can't be accepted.",
+                IN_ORDER,
+                "The desk gives it first.",
+            )
+        )
+    if not is_holder:
+        out.append(
+            Refusal(
+                "not_the_holder",
+                clearance.holder,
+                f"Only {clearance.holder}, who asked for it, can accept clearance {clearance.number}.",
+                ONE_IN_CHARGE,
+                f"{clearance.holder} accepts on their own device, or by voice with the desk writing "
+                "down the words.",
+            )
+        )
+    if not read_back.strip():
+        out.append(
+            Refusal(
+                "no_read_back",
+                clearance.holder,
+                "The limits and points have not been read back.",
+                ONE_IN_CHARGE,
+                "Read back the limits and every point, and write down the words.",
+            )
+        )
+    return (*out, *_protection(clearance))
+
+
+def may_work_again(clearance: Clearance) -> tuple[Refusal, ...]:
+    """A frozen clearance: when no source reaches it, and where voltage was found a later test found none."""
+    out: list[Refusal] = []
+    if clearance.state != "frozen":
+        out.append(
+            Refusal(
+                "not_frozen",
+                str(clearance.number),
+                f"Clearance {clearance.number} is {clearance.state}, not frozen.",
+                IN_ORDER,
+                "Look at the clearance as it stands.",
+            )
+        )
+    return (*out, *_voltage_found(clearance), *_still_fed(clearance))
+
+
+def _still_fed(clearance: Clearance) -> tuple[Refusal, ...]:
+    return tuple(
+        Refusal(
+            "source_not_blocked",
+            path.source,
+            f"P{are(path.phases)[1:]} still fed: {path.words}.",
+            ALL_OPENED,
+            "Open, make inoperable and tag a device on that way, or have somebody look and report "
+            "that the way is not there.",
+        )
+        for path in clearance.paths
+    )
+
+
+def _voltage_found(clearance: Clearance) -> tuple[Refusal, ...]:
+    return tuple(
+        Refusal(
+            "voltage_present",
+            place,
+            f"Voltage was found at {place}, and no later test there without.",
+            TEST_AFTER_GIVEN,
+            f"Find the source, have it parted, and have {clearance.holder} test at the same pole again, "
+            "tester proven before and after.",
+        )
+        for place in clearance.voltage
+    )
+
+
+def _protection(clearance: Clearance) -> tuple[Refusal, ...]:
+    """What stands against relying on the points: asked when the clearance is given, and again when it is
+    accepted, because the picture may have changed in between.
+    """
+    out = [*_still_fed(clearance), *_voltage_found(clearance)]
     for order in clearance.closing:
         out.append(
             Refusal(
@@ -91,84 +178,3 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
             )
         )
     return tuple(out)
-
-
-def may_accept(clearance: Clearance, *, is_holder: bool, read_back: str) -> tuple[Refusal, ...]:
-    """By the named holder, in words, after it was given."""
-    out: list[Refusal] = []
-    if clearance.state != "given":
-        out.append(
-            Refusal(
-                "not_given",
-                str(clearance.number),
-                f"Clearance {clearance.number} is {clearance.state}, so it can't be accepted.",
-                IN_ORDER,
-                "The desk gives it first.",
-            )
-        )
-    if not is_holder:
-        out.append(
-            Refusal(
-                "not_the_holder",
-                clearance.holder,
-                f"Only {clearance.holder}, who asked for it, can accept clearance {clearance.number}.",
-                ONE_IN_CHARGE,
-                f"{clearance.holder} accepts on their own device, or by voice with the desk writing "
-                "down the words.",
-            )
-        )
-    if not read_back.strip():
-        out.append(
-            Refusal(
-                "no_read_back",
-                clearance.holder,
-                "The limits and points have not been read back.",
-                ONE_IN_CHARGE,
-                "Read back the limits and every point, and write down the words.",
-            )
-        )
-    return (*out, *_voltage_found(clearance))
-
-
-def may_work_again(clearance: Clearance) -> tuple[Refusal, ...]:
-    """A frozen clearance: when no source reaches it, and where voltage was found a later test found none."""
-    out: list[Refusal] = []
-    if clearance.state != "frozen":
-        out.append(
-            Refusal(
-                "not_frozen",
-                str(clearance.number),
-                f"Clearance {clearance.number} is {clearance.state}, not frozen.",
-                IN_ORDER,
-                "Look at the clearance as it stands.",
-            )
-        )
-    return (*out, *_voltage_found(clearance), *_still_fed(clearance))
-
-
-def _still_fed(clearance: Clearance) -> tuple[Refusal, ...]:
-    return tuple(
-        Refusal(
-            "source_not_blocked",
-            path.source,
-            f"P{are(path.phases)[1:]} still fed: {path.words}.",
-            ALL_OPENED,
-            "Open, make inoperable and tag a device on that way, or have somebody look and report "
-            "that the way is not there.",
-        )
-        for path in clearance.paths
-    )
-
-
-def _voltage_found(clearance: Clearance) -> tuple[Refusal, ...]:
-    return tuple(
-        Refusal(
-            "voltage_present",
-            place,
-            f"Voltage was found at {place}, and no later test there without.",
-            TEST_AFTER_GIVEN,
-            f"Find the source, have it parted, and have {clearance.holder} test at the same pole again, "
-            "tester proven before and after.",
-        )
-        for place in clearance.voltage
-    )

@@ -14,13 +14,3 @@ __all__ = [
     "reporting",
     "switching",
 ]
-    "VERBS",
-    "asking",
-    "customers",
-    "giving",
-    "on_the_line",
-    "people",
-    "planning",
-    "reporting",
-    "switching",
-]

@@ -22,7 +22,7 @@ def limits_words(from_pole: str, to_pole: str, phases: str) -> str:
     return f"Primary {run}, phases {letters(phases)}. Not the neutral, not the secondaries."
 
 
-@verb(Role.FOREMAN, Role.OPERATOR)
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def ask_for_clearance(
     who: Who,
     *,
@@ -144,7 +144,7 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
     )
 
 
-@verb(Role.FOREMAN, Role.OPERATOR)
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.datetime, why: str) -> Outcome:
     """The holder (or the desk for him) says when it will be done; the customers who were told are "
     "told again."""

@@ -30,13 +30,11 @@ def give_clearance(who: Who, *, clearance: int, version: int) -> Outcome:
     return write(who, "give_clearance", words, clearance=row)
 
 
-@verb(Role.FOREMAN, Role.OPERATOR)
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def accept_clearance(who: Who, *, clearance: int, read_back: str) -> Outcome:
     """The holder accepts, reading limits and points back."""
     row = lock_clearance(clearance)
-    refusals = may_accept(
-        facts.facts_of(row, trace_paths=False), is_holder=who.actor.pk == row.holder_id, read_back=read_back
-    )
+    refusals = may_accept(facts.facts_of(row), is_holder=who.actor.pk == row.holder_id, read_back=read_back)
     if refusals:
         return Refused(refusals)
     touch(
@@ -68,7 +66,7 @@ def take_clearance_back(who: Who, *, clearance: int, version: int, why: str) -> 
     )
 
 
-@verb(Role.FOREMAN, Role.OPERATOR, again=True)
+@verb(Role.FOREMAN, Role.OPERATOR, again=True, field_word=True)
 def release_clearance(
     who: Who, *, clearance: int, version: int | None, told_everyone: bool, all_off: bool
 ) -> Outcome:

@@ -33,7 +33,7 @@ def _known(pole: str) -> str:
     return "" if Structure.objects.filter(pk=pole).exists() else f"{pole} is not a pole on the network."
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def sign_on(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) -> Outcome:
     """A person comes under the clearance."""
     row = lock_clearance(clearance)
@@ -51,7 +51,7 @@ def sign_on(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) 
     return write(who, "sign_on", words, clearance=row, done_at=done_at, irregular=irregular, name=name)
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def sign_off(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) -> Outcome:
     """A person is off the line and no longer under the clearance."""
     row = lock_clearance(clearance)
@@ -62,7 +62,7 @@ def sign_off(who: Who, *, clearance: int, name: str, done_at: datetime.datetime)
     return write(who, "sign_off", words, clearance=row, done_at=done_at, irregular=irregular, name=name)
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def report_test(
     who: Who,
     *,
@@ -115,7 +115,7 @@ def report_test(
     )
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def ground_on(
     who: Who, *, clearance: int, label: str, pole: str, phases: str, done_at: datetime.datetime
 ) -> Outcome:
@@ -154,7 +154,7 @@ def ground_on(
     )
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.datetime) -> Outcome:
     """A ground set is off, by its number."""
     row = lock_clearance(clearance)
@@ -173,7 +173,7 @@ def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.dateti
     return write(who, "ground_off", words, clearance=row, done_at=done_at, irregular=irregular, label=label)
 
 
-@verb(*REPORTERS, Role.SERVICE)
+@verb(*REPORTERS, Role.SERVICE, field_word=True)
 def remark(
     who: Who, *, words: str, done_at: datetime.datetime, clearance: int | None = None, look: bool = True
 ) -> Outcome:

@@ -80,7 +80,7 @@ def choose_points(who: Who, *, clearance: int, version: int, devices: Sequence[s
     return write(who, "choose_points", words, clearance=row, devices=list(devices))
 
 
-@verb(Role.FOREMAN, Role.OPERATOR)
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> Outcome:
     """Record what was decided about a customer's source that no device parts from the limits; the holder
     agrees to it.

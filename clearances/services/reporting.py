@@ -25,7 +25,7 @@ REPORTERS = (Role.FOREMAN, Role.CREW, Role.OPERATOR)
 AHEAD = datetime.timedelta(seconds=60)
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def report_step(
     who: Who,
     *,
@@ -168,7 +168,7 @@ def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, b
     facts.live_tags().filter(clearance=clearance, number=number).update(off_at=done_at, off_by=by)
 
 
-@verb(*REPORTERS)
+@verb(*REPORTERS, field_word=True)
 def report_position(
     who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
 ) -> Outcome:

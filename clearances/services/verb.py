@@ -88,14 +88,16 @@ Outcome = Done | Refused | Stale
 
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """A registered verb: its name, the roles that may do it, the function, and whether it asks who you are
-    again (the page and the API then want the password of the person at the keyboard).
+    """A registered verb: its name, the roles that may do it, the function, whether it asks who you are again
+    (the page and the API then want the password of the person at the keyboard), and whether it is the field's
+    own word, which an operator may enter for them.
     """
 
     name: str
     roles: tuple[str, ...]
     run: Callable[..., Outcome]
     again: bool
+    field_word: bool
 
 
 VERBS: dict[str, Verb] = {}
@@ -106,6 +108,7 @@ P = ParamSpec("P")
 def verb(
     *roles: str,
     again: bool = False,
+    field_word: bool = False,
 ) -> Callable[[Callable[Concatenate[Who, P], Outcome]], Callable[Concatenate[Who, P], Outcome]]:
     """Register a service function as a verb for `roles`, and run it in one transaction."""
 
@@ -116,8 +119,8 @@ def verb(
         def run(who: Who, /, *args: P.args, **kwargs: P.kwargs) -> Outcome:
             if not who.by.has_role(*roles):
                 return Refused((role_refusal(who.by, roles),))
-            if who.speaking_for and not who.by.has_role(Role.OPERATOR):
-                return Refused((role_refusal(who.by, (Role.OPERATOR,)),))
+            if who.speaking_for and not (field_word and who.by.has_role(Role.OPERATOR)):
+                return Refused((_own_word(who.by, name),))
             if not who.actor.has_role(*roles):
                 return Refused((role_refusal(who.actor, roles),))
             if illegible := unfit(kwargs):
@@ -139,10 +142,17 @@ def verb(
                         return _gave_up(error)
             raise AssertionError("the last attempt returns")
 
-        VERBS[name] = Verb(name, roles, run, again)
+        VERBS[name] = Verb(name, roles, run, again, field_word)
         return run
 
     return register
+
+
+def _own_word(person: Person, name: str) -> Refusal:
+    """Only the field's own words are entered by the desk for another; an order, a check or a giving never."""
+    text = f"{person} can't do «{name}» in another person's name."
+    way = "The desk enters what the field says; everything else is done by whoever answers for it."
+    return Refusal("own_word", str(person), text, ROLE, way)
 
 
 def _once(who: Who, name: str, service: Callable[[], Outcome]) -> Outcome:
