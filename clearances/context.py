@@ -20,6 +20,7 @@ NAV = (
     ("notices", "Notices", "notices"),
     ("service", "Customers", "service"),
     ("field", "Your work", "field"),
+    ("people", "People", "people"),
 )
 # What runs behind the pages, by its heartbeat.
 PARTS = (("worker", "worker"), ("beat", "timer"))

@@ -1,6 +1,6 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, customers, giving, on_the_line, planning, switching
+from . import asking, customers, giving, on_the_line, people, planning, switching
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -12,6 +12,7 @@ __all__ = [
     "giving",
     "link",
     "on_the_line",
+    "people",
     "planning",
     "switching",
 ]

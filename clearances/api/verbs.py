@@ -29,6 +29,7 @@ _FIELDS: dict[Any, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
     int: serializers.IntegerField,
     bool: serializers.BooleanField,
     datetime.datetime: serializers.DateTimeField,
+    datetime.date: serializers.DateField,
 }
 # Arguments that are more than their type says.
 _NAMED: dict[str, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {

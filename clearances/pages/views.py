@@ -21,6 +21,7 @@ from ..signing_in import WAIT
 from . import board as board_page
 from . import clearance as clearance_page
 from . import field as field_page
+from . import people as people_page
 from . import service as service_page
 from . import sheet as sheet_page
 from .papers import PAPERS, head_css
@@ -125,3 +126,10 @@ def service(request: HttpRequest) -> HttpResponse:
     query = request.GET.get("q", "").strip()[: service_page.LONGEST_QUERY]
     premises = request.GET.get("premises", "")
     return render(request, "service/find.html", service_page.context(person_of(request), query, premises))
+
+
+@require_GET
+@page("people")
+def people(request: HttpRequest) -> HttpResponse:
+    """GET /desk/people/: who signs in, and with which roles."""
+    return render(request, "desk/people.html", people_page.context(request.path))

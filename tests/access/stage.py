@@ -87,7 +87,8 @@ def stage(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Stage]
             about={
                 "clearance": clearance.pk, "step": step.pk, "entry": entry, "premises": premises,
                 "source": source, "version": clearance.version, "device": "C-208", "devices": ["C-208"],
-                "phases": "A", "position": "open", "result": "none", "name": "Sal Moreno", "label": "G3",
+                "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
+                "name": "Sal Moreno", "label": "G3",
             },
         )  # fmt: skip
         transaction.set_rollback(True)
