@@ -34,16 +34,21 @@ class Effect:
         return "; ".join(part for part in parts if part)
 
 
-def without_supply(open_phases: dict[str, str]) -> set[str]:
-    """Premises that do not have their normal supply: out, on part of their phases, or on a voltage that is
-    not known.
+def lost_supply(open_phases: dict[str, str]) -> dict[str, bool]:
+    """Premises that do not have their normal supply, and whether it is wholly out; else they are on part of
+    their phases or on a voltage that is not known.
     """
     states = trace(snapshot.compiled(), open_phases).premises()
     return {
-        premises
+        premises: state.out
         for premises, state in states.items()
         if state.answer is not Answer.ENERGIZED or state.phases_out
     }
+
+
+def without_supply(open_phases: dict[str, str]) -> set[str]:
+    """Premises that do not have their normal supply, wholly or in part."""
+    return set(lost_supply(open_phases))
 
 
 def opened(stands: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]:
@@ -96,14 +101,14 @@ def record(
         reported_at=reported_at,
         irregular=irregular,
     )
-    now_without = without_supply(positions.open_phases())
+    now_without = lost_supply(positions.open_phases())
     standing = {row.premises_id: row for row in Interruption.objects.select_for_update().filter(on_at=None)}
-    off = sorted(now_without - set(standing))
-    back = sorted(set(standing) - now_without)
+    off = sorted(set(now_without) - set(standing))
+    back = sorted(set(standing) - set(now_without))
     begun = Interruption.objects.bulk_create(
         Interruption(premises_id=premises, clearance=clearance, off_at=done_at) for premises in off
     )
-    notices.tell_off(begun)
+    notices.tell_off(begun, unknown={premises for premises in off if not now_without[premises]})
     ended = [standing[premises] for premises in back]
     for row in ended:
         row.on_at = max(done_at, row.off_at)

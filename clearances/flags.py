@@ -57,7 +57,10 @@ def _tags() -> list[rules.HungTag]:
     out = []
     for tag in facts.live_tags().select_related("clearance"):
         clearance = tag.clearance
-        over = clearance.released_at if clearance.state == Clearance.State.RELEASED else None
+        # One that was called off has no hour of its end: its tags count from when they were hung.
+        over = {Clearance.State.RELEASED: clearance.released_at, Clearance.State.WITHDRAWN: tag.hung_at}.get(
+            Clearance.State(clearance.state)
+        )
         out.append(rules.HungTag(tag.number, tag.device_id, tag.phases, clearance.pk, over))
     return out
 

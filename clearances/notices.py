@@ -4,7 +4,7 @@ A notice is promised in the transaction of the act that it tells of (`notificati
 frozen there.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -18,7 +18,7 @@ from .models import Clearance, Interruption
 
 # What a person without an e-mail address is told as well, by hand: the promise waits in the outbox for
 # somebody to say how it was kept.
-BEFOREHAND = frozenset({"planned", "moved", "cancelled"})
+BEFOREHAND = frozenset({"planned", "moved", "cancelled", "spared"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,27 +82,48 @@ def tell_planned(clearance: Clearance, about: Iterable[str]) -> None:
 
 
 def tell_cancelled(clearance: Clearance, about: Iterable[str], *, why: str) -> None:
+    """The work is called off; whoever is out for it already is told that the power comes back, not that it
+    stays on.
+    """
+    out = set(
+        Interruption.objects.filter(clearance=clearance, on_at=None).values_list("premises_id", flat=True)
+    )
     before = f"clearance:{clearance.pk}:planned:{clearance.telling}"
-    context = {"clearance": clearance, "why": why}
-    _enqueue(
-        "cancelled",
-        [_Word(premises, f"clearance:{clearance.pk}:cancelled", before, context) for premises in about],
-    )
+    words = [
+        _Word(
+            premises,
+            f"clearance:{clearance.pk}:cancelled",
+            before,
+            {"clearance": clearance, "why": why, "out": premises in out},
+        )
+        for premises in about
+    ]
+    _enqueue("cancelled", words)
 
 
-def tell_off(interruptions: Iterable[Interruption]) -> None:
-    _enqueue(
-        "off",
-        [
-            _Word(
-                row.premises_id,
-                f"interruption:{row.pk}:off",
-                "",
-                {"interruption": row, "clearance": row.clearance},
-            )
-            for row in interruptions
-        ],
-    )
+def tell_spared(clearance: Clearance, about: Iterable[str]) -> None:
+    """The plan changed, and these are not touched by it any more."""
+    before = f"clearance:{clearance.pk}:planned:{clearance.telling}"
+    fact = f"clearance:{clearance.pk}:spared:{clearance.version}"
+    _enqueue("spared", [_Word(premises, fact, before, {"clearance": clearance}) for premises in about])
+
+
+def tell_off(interruptions: Iterable[Interruption], *, unknown: Collection[str] = ()) -> None:
+    """The power went off; for the premises in `unknown` only part of it, or the voltage is not known."""
+    for kind, part in (("off", False), ("partly", True)):
+        _enqueue(
+            kind,
+            [
+                _Word(
+                    row.premises_id,
+                    f"interruption:{row.pk}:off",
+                    "",
+                    {"interruption": row, "clearance": row.clearance},
+                )
+                for row in interruptions
+                if (row.premises_id in unknown) is part
+            ],
+        )
 
 
 def tell_back(interruptions: Iterable[Interruption]) -> None:

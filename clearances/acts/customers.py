@@ -25,11 +25,11 @@ class TellCustomers(Act):
     sentence = "Notices go out by e-mail. Customers without an e-mail address are listed, to be told by hand."
 
     def about(self) -> Facts:
-        out = list(self.clearance.affected.values_list("premises_id", flat=True))
+        out = list(self.clearance.affected.filter(told=0).values_list("premises_id", flat=True))
         by_hand = notices.reach(out).by_hand
         return [
             *super().about(),
-            ("Customers of this order", str(len(out))),
+            ("Customers not told yet", str(len(out))),
             ("Of these without e-mail", str(len(by_hand))),
         ]
 

@@ -15,6 +15,9 @@ class AffectedPremises(models.Model):
     clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="affected")
     premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")
     care = models.CharField(max_length=16)
+    told = models.PositiveSmallIntegerField(
+        default=0, help_text="the telling (Clearance.telling) that this premises was told last; 0 = not told"
+    )
     answered_by = models.CharField(
         max_length=80, blank=True, help_text="the person at the premises who answered"
     )

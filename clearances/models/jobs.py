@@ -65,7 +65,7 @@ class Clearance(models.Model):
     state = models.CharField(max_length=16, choices=State, default=State.ASKED)
     version = models.PositiveIntegerField(default=1)
     telling = models.PositiveSmallIntegerField(
-        default=0, help_text="how many times the customers were told of the window"
+        default=0, help_text="how many windows the customers were told: the first, and each that was moved"
     )
     given_at = models.DateTimeField(null=True, blank=True)
     given_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)

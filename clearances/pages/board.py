@@ -187,8 +187,8 @@ def upcoming(desk: Desk, one: Clearance) -> Row:
         flags.append(f"order {order.state}")
     elif not desk.begun(one) and (moved := moved_since(desk, one)):
         flags.append(f"{', '.join(moved)} does not stand as the order expects")
-    if desk.affected.get(one.pk) and not one.telling:
-        flags.append("customers not told")
+    if n := desk.untold.get(one.pk):
+        flags.append(f"{n} customers not told")
     if n := sum(row.clearance_id == one.pk for row in desk.unanswered):
         flags.append(f"{n} life-support not answered")
     return {

@@ -122,6 +122,12 @@ class Desk(Picture):
         return dict(rows.values_list("clearance_id").annotate(Count("pk")))
 
     @cached_property
+    def untold(self) -> dict[int, int]:
+        """How many of them have not been told of the planned interruption."""
+        rows = AffectedPremises.objects.filter(clearance__in=self.asked, told=0).order_by()
+        return dict(rows.values_list("clearance_id").annotate(Count("pk")))
+
+    @cached_property
     def unanswered(self) -> list[AffectedPremises]:
         """Life-support premises of coming work for which no person has answered."""
         return list(

@@ -140,9 +140,9 @@ def _plans(desk: Desk) -> Iterator[Row]:
                     else desk.act("check_order", clearance=one.pk)
                 )
                 yield need(level, f"Order {one.pk} waits for a check.", text, act or look)
-            elif desk.affected.get(one.pk) and not one.telling:
+            elif n := desk.untold.get(one.pk):
                 act = desk.act("tell_customers", clearance=one.pk)
-                text = f"{desk.affected[one.pk]} customers of {when}"
+                text = f"{n} customers of {when}"
                 yield need(level, f"Customers of {one.pk} are not told.", text, act or look)
             else:
                 yield from _next_step(desk, one)

@@ -68,23 +68,18 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
         return [_act(one, "check_order"), *sources, *rest], refusals
     if order.state == "paused":
         return [_act(one, "resume_order")], ()
-    untold = row.affected.all() and not row.telling
+    untold = any(premises.told == 0 for premises in row.affected.all())
     desk = {
         "label": "To the desk, where the first step is given",
         "url": reverse("board"),
         "danger": False,
         "elsewhere": True,
     }
-    tell = (
-        _act(one, "tell_customers", "" if untold else "Tell the customers again")
-        if row.affected.all()
-        else None
-    )
     back = _act(one, "take_check_back")
     if untold:
-        return [tell, desk, back], ()
+        return [_act(one, "tell_customers"), desk, back], ()
     first = next_step(one)
-    return [desk, tell, back], refused_step(one, first) if first else ()
+    return [desk, back], refused_step(one, first) if first else ()
 
 
 def _order(one: One) -> tuple[list[Row | None], Refusals]:

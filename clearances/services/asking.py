@@ -134,7 +134,9 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
         under_way.update(state="withdrawn", paused_why="")
         Job.objects.filter(pk=row.job_id).update(state=Job.State.CANCELLED, cancelled_why=why)
     if row.telling:
-        notices.tell_cancelled(row, row.affected.values_list("premises_id", flat=True), why=why)
+        notices.tell_cancelled(
+            row, row.affected.exclude(told=0).values_list("premises_id", flat=True), why=why
+        )
     rest = f" {len(begun)} points are to be restored." if begun else ""
     return write(
         who,
@@ -146,34 +148,43 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
 
 @verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.datetime, why: str) -> Outcome:
-    """The holder (or the desk for him) says when it will be done; the customers who were told are "
-    "told again."""
+    """The holder (or the desk for them) says when it will be done; customers who were told are told again.
+
+    A later end asks the life-support premises again: their plan was made for the old one.
+    """
     row = lock_clearance(clearance)
     if who.actor.pk != row.holder_id and not who.by.has_role(Role.OPERATOR):
         text = f"Clearance {row.pk} is {row.holder}'s."
         way = f"{row.holder} or the desk moves it."
         return Refused((Refusal("not_the_holder", str(row), text, ONE_IN_CHARGE, way),))
-    if promised_end <= row.window_start:
+    if row.state in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN):
+        text = f"Clearance {row.pk} is {row.state}: there is no end to move."
+        return Refused((Refusal("clearance_over", str(row), text, IN_ORDER, "Look at it as it stands."),))
+    if promised_end <= max(row.window_start, timezone.now()):
         return Refused(
             (
                 Refusal(
                     "window_out_of_order",
                     str(row),
-                    "The end lies before the start.",
+                    "The new end lies before the start or is already past.",
                     BRIEFED,
                     "Correct the time.",
                 ),
             )
         )
-    told = row.telling > 0
+    told = row.affected.exclude(told=0)
+    later = promised_end > row.promised_end
     changes: dict[str, object] = {
         "promised_end": promised_end,
         "latest_finish": max(promised_end, row.latest_finish),
     }
-    if told:
+    if row.telling:
         changes["telling"] = row.telling + 1
     touch(row, expected=None, **changes)
-    if told:
-        notices.tell_planned(row, row.affected.values_list("premises_id", flat=True))
+    if row.telling:
+        told.update(told=row.telling)
+        notices.tell_planned(row, told.values_list("premises_id", flat=True))
+    if later:
+        row.affected.filter(care="life_support").update(answered_at=None)
     words = f"Clearance {row.pk}: promised end moved to {timezone.localtime(promised_end):%H:%M}: {why}."
     return write(who, "move_promised_end", words, clearance=row)

@@ -3,7 +3,7 @@
 from django.utils import timezone
 
 from .. import notices
-from ..models import Role
+from ..models import Clearance, Role
 from ..rules.clauses import IN_ORDER, LIFE_SUPPORT, TELL_COUNT
 from ..rules.refusal import Refusal
 from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
@@ -11,22 +11,16 @@ from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
 
 @verb(Role.OPERATOR)
 def tell_customers(who: Who, *, clearance: int, count: int) -> Outcome:
-    """Promise the planned notices to every affected premises; how many there are is typed back by the person
-    who tells them.
+    """Promise the planned notice to every affected premises that has not been told; how many they are is
+    typed back by the person who tells them.
     """
     row = lock_clearance(clearance)
-    out = list(row.affected.values_list("premises_id", flat=True))
-    if not out:
-        text = f"Nobody is counted for clearance {row.pk} yet."
-        return Refused(
-            (Refusal("nobody_counted", str(row), text, IN_ORDER, "Have the order checked first."),)
-        )
-    if count != len(out):
-        text = f"Clearance {row.pk} takes out {len(out)} customers, not {count}."
-        return Refused(
-            (Refusal("count_differs", str(row), text, TELL_COUNT, "Look at the list, then type its number."),)
-        )
-    touch(row, expected=None, telling=row.telling + 1)
+    untold = row.affected.filter(told=0)
+    out = list(untold.values_list("premises_id", flat=True))
+    if refusals := _may_tell(row, len(out), count):
+        return Refused(refusals)
+    touch(row, expected=None, telling=max(row.telling, 1))
+    untold.update(told=row.telling)
     notices.tell_planned(row, out)
     by_hand = notices.reach(out).by_hand
     words = (
@@ -34,6 +28,24 @@ def tell_customers(who: Who, *, clearance: int, count: int) -> Outcome:
         f"{len(by_hand)} are to be told by hand."
     )
     return write(who, "tell_customers", words, clearance=row, by_hand=by_hand)
+
+
+def _may_tell(clearance: Clearance, untold: int, count: int) -> tuple[Refusal, ...]:
+    if clearance.state in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN):
+        text = f"Clearance {clearance.pk} is {clearance.state}: there is nothing to tell of beforehand."
+        return (
+            Refusal("clearance_over", str(clearance), text, IN_ORDER, "Take a note for the desk instead."),
+        )
+    if not untold:
+        text = f"Nobody is counted for clearance {clearance.pk} who has not been told."
+        way = "Have the order checked, so that its customers are counted; a moved end tells them by itself."
+        return (Refusal("nobody_counted", str(clearance), text, IN_ORDER, way),)
+    if count != untold:
+        text = f"Clearance {clearance.pk} has {untold} customers to be told, not {count}."
+        return (
+            Refusal("count_differs", str(clearance), text, TELL_COUNT, "Look at the list, type its number."),
+        )
+    return ()
 
 
 @verb(Role.OPERATOR, Role.SERVICE)

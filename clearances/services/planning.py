@@ -10,7 +10,7 @@ from circuits.core import isolation
 from circuits.core.values import normally_open
 from circuits.models import Device, Premises, Source
 
-from .. import effects, facts
+from .. import effects, facts, notices
 from ..models import AffectedPremises, Clearance, IsolationPoint, Role, Step, SwitchingOrder
 from ..rules import facts as values
 from ..rules.clauses import IN_ORDER, ONE_IN_CHARGE, PICTURE
@@ -62,6 +62,10 @@ def choose_points(who: Who, *, clearance: int, version: int, devices: Sequence[s
     row = lock_clearance(clearance)
     if refusals := _not_plannable(row):
         return Refused(refusals)
+    if tag := row.tags.first():
+        text = f"Tag {tag.number} was hung at {tag.device_id} for this clearance, so its points stand."
+        way = "Call the job off, have the tag taken off and the device put back, and ask again."
+        return Refused((Refusal("tag_hung", tag.device_id, text, IN_ORDER, way),))
     known = Device.objects.in_bulk(list(devices))
     if missing := [device for device in devices if device not in known]:
         text = f"There is no device {', '.join(missing)} on the network."
@@ -233,7 +237,9 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
     if isinstance(problem := touch(row, expected=version), Stale):
         return problem
     out = kept_out(row)
-    row.affected.exclude(premises__in=out).delete()
+    spared = row.affected.exclude(premises__in=out)
+    notices.tell_spared(row, list(spared.exclude(told=0).values_list("premises_id", flat=True)))
+    spared.delete()
     cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
     AffectedPremises.objects.bulk_create(
         (AffectedPremises(clearance=row, premises_id=one, care=cares[one]) for one in out),
@@ -262,9 +268,11 @@ def take_check_back(who: Who, *, clearance: int, version: int, why: str) -> Outc
         return Refused((Refusal("order_begun", str(row), text, IN_ORDER, way),))
     if isinstance(problem := touch(row, expected=version), Stale):
         return problem
-    SwitchingOrder.objects.filter(clearance=row, state="checked").update(
-        state="draft", checked_by=None, checked_at=None
-    )
+    checked = SwitchingOrder.objects.filter(clearance=row, state="checked")
+    if not checked.update(state="draft", checked_by=None, checked_at=None):
+        text = f"Order {row.pk} is not checked, so there is no check to take back."
+        way = "Look at the order as it stands; a paused one goes on first."
+        return Refused((Refusal("order_not_checked", str(row), text, IN_ORDER, way),))
     return write(
         who, "take_check_back", f"{who.actor} takes the check of order {row.pk} back: {why}.", clearance=row
     )
