@@ -35,7 +35,9 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
     for one in clearances:
         people = sum(row.off_at is None for row in one.sign_ons.all())
         name = one.holder.last_name or str(one.holder)
-        words = f"{one.pk} · {name} · {people} on" if one.state in facts.OUT else f"{one.pk} · asked for"
+        over = one.state in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
+        stands = f"{name} · {people} on" if one.state in facts.OUT else "released" if over else "asked for"
+        words = f"{one.pk} · {stands}"
         phases: dict[str, str] = defaultdict(str)
         for node, phase in facts.limits_of(one, compiled):
             phases[node] = in_order(phases[node] + phase)

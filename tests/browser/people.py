@@ -69,7 +69,8 @@ class Someone:
         """Press a link or a button."""
         place = self.page.get_by_role("region", name=within) if within else self.page
         exact = re.compile(rf"^\W*{re.escape(name)}$")
-        place.get_by_role("link", name=exact).or_(place.get_by_role("button", name=exact)).first.click()
+        found = place.get_by_role("link", name=exact).or_(place.get_by_role("button", name=exact))
+        found.filter(visible=True).first.click()
 
     @property
     def form(self) -> Locator:

@@ -159,7 +159,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     # Given by name, on the giver's own password; accepted by reading it back.
     dana.sees(f"{number} is next to be given.", within="Needs you")
     dana.act("Give the clearance", {"Your password, Dana Reyes": "ana-orrin-vale"}, press=give)
-    expect(dana.form).to_contain_text("That is not your password. Nothing was changed.")
+    expect(dana.form).to_contain_text("That is not your password.")
     dana.send({"Your password, Dana Reyes": dana.member.password}, press=give)
     dana.sees("not accepted", within="On the line now: 1 work clearance, 0 people, 0 ground sets")
     ana.home()
