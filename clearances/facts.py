@@ -191,23 +191,41 @@ def holders_at(device_id: str) -> tuple[facts.Hit, ...]:
     )
 
 
-def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
-    """Each clearance that is out or has people signed on, and each ground set on, that closing these phases
-    would put voltage on, with all else as reported.
+def ordered_closed() -> dict[str, str]:
+    """Device id -> the phases that steps under way, of any order, close: given, and perhaps done by now."""
+    rows = Step.objects.filter(state=Step.State.GIVEN, operation=Step.Operation.CLOSE)
+    return dict(rows.values_list("device_id", "phases"))
 
-    Hit is whatever has a node-phase on which more voltage may stand after than before, over a bank too: a
-    clearance by its limits, a ground set by its pole.
+
+def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[str, str]:
+    """What stands open when the phases of `closed` close."""
+    return {
+        device: in_order(set(phases) - set(closed.get(device, ""))) for device, phases in open_phases.items()
+    }
+
+
+def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
+    """Each clearance that is out or has people signed on, and each ground set on, on which closing these
+    phases would put voltage or keep it, with all else as reported and every close that is ordered done.
+
+    Hit is whatever has a node-phase on which more voltage may stand after than before, over a bank too, or
+    which is not de-energized after and joined to the closed phases; a clearance by its limits, a ground set
+    by its pole. A ground set whose place is not on the network is always hit: it may be here.
     """
     compiled = snapshot.compiled()
-    open_now = positions.open_phases()
-    open_after = {**open_now, device_id: in_order(set(open_now.get(device_id, "")) - set(phases))}
-    before, after = trace.trace(compiled, open_now), trace.trace(compiled, open_after)
+    open_now = without(positions.open_phases(), ordered_closed())
+    before = trace.trace(compiled, open_now)
+    after = trace.trace(compiled, without(open_now, {device_id: phases}))
     rank = list(trace.Answer)  # from energized down to de-energized
+    device = compiled.network.device[device_id]
+    joined = {after.island_of(device.from_node, phase) for phase in phases}
 
-    def comes_alive(nodes: Collection[tuple[str, str]]) -> bool:
+    def hit(nodes: Collection[tuple[str, str]]) -> bool:
+        answers = {point: after.answer(*point) for point in nodes}
         return any(
-            rank.index(after.answer(node, phase)) < rank.index(before.answer(node, phase))
-            for node, phase in nodes
+            rank.index(answer) < rank.index(before.answer(*point))
+            or (answer is not trace.Answer.DEENERGIZED and after.island_of(*point) in joined)
+            for point, answer in answers.items()
         )
 
     hits = []
@@ -215,16 +233,9 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
         Q(state__in=OUT) | Q(pk__in=SignOn.objects.filter(off_at=None).values("clearance"))
     )
     for clearance in at_work.select_related("holder").prefetch_related("limits").order_by("pk"):
-        if comes_alive(limits_of(clearance, compiled)):
+        if hit(limits_of(clearance, compiled)):
             inside = clearance.limits_words.partition(". ")[0]
-            hits.append(
-                facts.Hit(
-                    f"{inside[0].lower()}{inside[1:]}",
-                    clearance.pk,
-                    str(clearance.holder),
-                    clearance.holder.phone,
-                )
-            )
+            hits.append(_hit(f"{inside[0].lower()}{inside[1:]}", clearance))
     for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder"):
         at_pole = {
             (node.id, phase)
@@ -232,7 +243,13 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
             if node.structure == ground.pole
             for phase in set(ground.phases) & set(node.phases)
         }
-        if comes_alive(at_pole):
-            holder = ground.clearance.holder
-            hits.append(facts.Hit(f"ground set {ground}", ground.clearance_id, str(holder), holder.phone))
+        if not at_pole:
+            what = f"ground set {ground}, a place that is not on the network: it may be here"
+            hits.append(_hit(what, ground.clearance))
+        elif hit(at_pole):
+            hits.append(_hit(f"ground set {ground}", ground.clearance))
     return tuple(hits)
+
+
+def _hit(what: str, clearance: Clearance) -> facts.Hit:
+    return facts.Hit(what, clearance.pk, str(clearance.holder), clearance.holder.phone)

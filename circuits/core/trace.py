@@ -79,7 +79,8 @@ class Trace:
         ]
         self._spread(Answer.GENERATOR, self._machines)
 
-    def _island(self, node_id: str, phase: str) -> int:
+    def island_of(self, node_id: str, phase: str) -> int:
+        """The number of the island that a phase of a node belongs to; ValueError if there is none such."""
         return int(self.island[self.compiled.point(node_id, phase)])
 
     def _islands(self, points: Iterable[int]) -> list[int]:
@@ -119,18 +120,18 @@ class Trace:
 
     def answer(self, node_id: str, phase: str) -> Answer:
         """The answer for a phase of a node; ValueError if there is none such."""
-        return self._answers[self._island(node_id, phase)]
+        return self._answers[self.island_of(node_id, phase)]
 
     def sources(self, node_id: str, phase: str) -> tuple[str, ...]:
         """Whose voltage it is, or may be: the stations, or for GENERATOR the customers' machines."""
-        island = self._island(node_id, phase)
+        island = self.island_of(node_id, phase)
         found = self._machines if self._answers[island] is Answer.GENERATOR else self._stations
         return tuple(sorted(found[island]))
 
     def through(self, node_id: str, phase: str) -> tuple[tuple[Coupling, str], ...]:
         """The couplings that may put voltage on a node-phase that is BACKFED, each with the phases it comes
         from: those that are energized, else those that are possibly backfed themselves."""
-        return self._through(self._island(node_id, phase))
+        return self._through(self.island_of(node_id, phase))
 
     def _through(self, island: int) -> tuple[tuple[Coupling, str], ...]:
         if self._answers[island] is not Answer.BACKFED:
@@ -161,7 +162,7 @@ class Trace:
                 for coupling, phases in self.through(node_id, phase)
             )
             return f"may be energized {ways}: voltage not known"
-        behind = ", ".join(self._behind(self._island(node_id, phase)))
+        behind = ", ".join(self._behind(self.island_of(node_id, phase)))
         return f"de-energized by report{f': {behind} open' if behind else ''}"
 
     @cached_property
@@ -194,7 +195,7 @@ class Trace:
         """What one transformer gives a premises on these secondary phases."""
         compiled = self.compiled
         transformer = compiled.network.transformer[transformer_id]
-        islands = [self._island(transformer.secondary_node, phase) for phase in phases]
+        islands = [self.island_of(transformer.secondary_node, phase) for phase in phases]
         answers = {self._answers[island] for island in islands}
         if answers == {Answer.ENERGIZED}:
             return PremisesState(Answer.ENERGIZED)
@@ -207,7 +208,7 @@ class Trace:
             # The letters of such a secondary are those of the primary it derives from: what was lost is
             # there.
             phases = transformer.phases
-            islands = [self._island(transformer.primary_node, phase) for phase in phases]
+            islands = [self.island_of(transformer.primary_node, phase) for phase in phases]
         out = [
             (phase, island)
             for phase, island in zip(phases, islands, strict=True)
