@@ -211,3 +211,23 @@ def test_everything_that_blocks_is_said_at_once() -> None:
         "source_not_blocked",
         "no_points",
     ]
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"paths": (BY_C221,)}, "source_not_blocked"),
+        ({"points": (C330,)}, "point_not_complete"),
+        ({"closing": (CloseOrder("C-221", 42),)}, "close_ordered"),
+        ({"voltage": VOLTAGE}, "voltage_present"),
+    ],
+)
+def test_what_changed_since_the_giving_stands_against_accepting(
+    changes: dict[str, object], code: str
+) -> None:
+    assert [refusal.code for refusal in accept(**changes)] == [code]
+
+
+def test_nothing_is_given_where_voltage_was_found() -> None:
+    (refusal,) = may_give(clearance(voltage=VOLTAGE))
+    assert refusal.text == "Voltage was found at P-214, phase C, and no later test there without."

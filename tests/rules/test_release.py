@@ -41,7 +41,7 @@ CASES = [
         text="Only Ana Duarte can release clearance 41.",
         clause="29 CFR 1910.269(m)(3)(xi)",
         mark="from memory",
-        way_past="Reach Ana Duarte, or transfer the clearance first",
+        way_past="Reach Ana Duarte; the desk can enter the release in that name",
     ),
     Case(
         "ground_on",

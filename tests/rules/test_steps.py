@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from clearances.rules.facts import Clearance, Hit, Step, Tag
+from clearances.rules.facts import Clearance, Hit, Step, StepOut, Tag
 from clearances.rules.steps import may_give_step
 
 from .cases import ISOLATE, RESTORE, Case, Refusals, clearance, with_states
@@ -22,9 +22,18 @@ def give(
     open_now: str = "",
     held_by: tuple[Hit, ...] = (),
     hits: tuple[Hit, ...] = (),
+    out_there: tuple[StepOut, ...] = (),
+    uncounted: tuple[str, ...] = (),
 ) -> Refusals:
     return may_give_step(
-        under or clearance(), step, tags_at_device=tags, open_now=open_now, held_by=held_by, hits=hits
+        under or clearance(),
+        step,
+        tags_at_device=tags,
+        open_now=open_now,
+        held_by=held_by,
+        hits=hits,
+        out_there=out_there,
+        uncounted=uncounted,
     )
 
 
@@ -93,14 +102,25 @@ CASES = [
         way_past="Reach a person there by telephone or at the door",
     ),
     Case(
-        "position_not_as_expected",
-        give(ISOLATE[0], open_now="ABC"),
-        give(ISOLATE[0], open_now=""),
+        "device_being_operated",
+        give(ISOLATE[0], out_there=(StepOut(42, 7, "C-208", "Lee Abara"),)),
+        give(ISOLATE[0], out_there=()),
         about="C-208",
-        text="C-208 ABC already stands open on the board, so step 1 does not follow.",
-        clause=PICTURE,
+        text="C-208 is being operated: step 7 of order 42 is given to Lee Abara and not yet reported.",
+        clause=STEPWISE,
+        mark="utility rule",
+        way_past="Have that step reported",
+    ),
+    Case(
+        "customers_not_counted",
+        give(ISOLATE[0], uncounted=("1 Elm Street", "2 Elm Street", "3 Elm Street", "4 Elm Street")),
+        give(ISOLATE[0], uncounted=()),
+        about="C-208",
+        text="This step would take out 4 customers whom nobody counted when the order was checked: "
+        "1 Elm Street, 2 Elm Street, 3 Elm Street and others.",
+        clause="life-support contact",
         mark="common practice",
-        way_past="Have the position looked at and reported",
+        way_past="have the order checked again",
     ),
     Case(
         "position_not_as_expected",
@@ -239,3 +259,12 @@ def test_the_way_back_waits_for_no_step_of_the_way_out() -> None:
     """A step of the isolate half that was never given does not stand before the restore half."""
     steps = with_states(ISOLATE, "reported", "waiting") + with_states(RESTORE, "waiting")
     assert give(RESTORE[0], clearance(state="withdrawn", steps=steps), open_now="ABC") == ()
+
+
+def test_what_stands_open_by_now_is_given_as_a_check() -> None:
+    assert give(ISOLATE[0], open_now="ABC") == ()
+
+
+def test_three_uncounted_are_all_named() -> None:
+    (refusal,) = give(ISOLATE[0], uncounted=("1 Elm Street", "2 Elm Street"))
+    assert refusal.text.endswith(": 1 Elm Street, 2 Elm Street.")
