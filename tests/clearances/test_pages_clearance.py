@@ -157,7 +157,7 @@ def test_customers_told_and_not_and_the_life_support(cast: Cast) -> None:
 def test_a_plan_counts_who_would_be_out(cast: Cast) -> None:
     job = cast.job("points chosen")
     (count,) = page(cast, job).context["customers"]["counts"]
-    assert count["n"] == 62 == len(planning.newly_out(planning.planned_block(job)))
+    assert count["n"] == 62 == len(planning.kept_out(job))
 
 
 def test_called_off_half_way_is_restored_and_not_a_plan(tap: Tap) -> None:
@@ -167,7 +167,7 @@ def test_called_off_half_way_is_restored_and_not_a_plan(tap: Tap) -> None:
     tap.report_step(step)
     seen = page(tap, called_off(tap, Clearance.objects.get(pk=job.pk)))
     assert seen.context["plan"] is None
-    assert seen.context["clearance"]["state"].startswith("Called off before it was given.")
+    assert seen.context["clearance"]["state"].startswith("Called off.")
     assert first_act(seen) == "/do/give_step/"
 
 

@@ -69,7 +69,11 @@ def test_two_operators_give_one_step(race: Race) -> None:
         assert (step.state, step.given_by) == ("given", winner.entry.by)
         assert LogEntry.objects.count() == entries + 1
         assert version(clearance) == picture + 1
-        done(switching.call_step_back(cast.who(cast.dana), step=step.pk, why="once more"))
+        done(
+            switching.call_step_back(
+                cast.who(cast.dana), step=step.pk, version=version(clearance), why="once more"
+            )
+        )
     unbroken()
 
 
@@ -88,7 +92,11 @@ def test_two_operators_give_two_steps_of_one_order(race: Race) -> None:
         one_wins(race.together(lambda: give(first), lambda: give(second)))
         given = Step.objects.filter(order=clearance.pk, state="given")
         assert list(given) == [first]  # the second comes before nothing
-        done(switching.call_step_back(cast.who(cast.dana), step=first.pk, why="once more"))
+        done(
+            switching.call_step_back(
+                cast.who(cast.dana), step=first.pk, version=version(clearance), why="once more"
+            )
+        )
 
 
 def test_the_holder_releases_while_somebody_signs_on(race: Race) -> None:
@@ -253,7 +261,11 @@ def test_a_double_tap_at_the_very_same_moment(race: Race) -> None:
             assert told[0].entry == told[1].entry
             assert told[0].entry.irregular == ""
             assert LogEntry.objects.count() == entries + 1
-        done(switching.call_step_back(cast.who(cast.dana), step=step.pk, why="once more"))
+        done(
+            switching.call_step_back(
+                cast.who(cast.dana), step=step.pk, version=version(clearance), why="once more"
+            )
+        )
     assert clearance.sign_ons.count() == ROUNDS // 2
     unbroken()
 

@@ -1,5 +1,7 @@
 """Giving a clearance, accepting it, and working under it again after voltage was found."""
 
+from typing import Any
+
 import pytest
 
 from clearances.rules.facts import CloseOrder, Point
@@ -222,9 +224,7 @@ def test_everything_that_blocks_is_said_at_once() -> None:
         ({"voltage": VOLTAGE}, "voltage_present"),
     ],
 )
-def test_what_changed_since_the_giving_stands_against_accepting(
-    changes: dict[str, object], code: str
-) -> None:
+def test_what_changed_since_the_giving_stands_against_accepting(changes: dict[str, Any], code: str) -> None:
     assert [refusal.code for refusal in accept(**changes)] == [code]
 
 
