@@ -197,7 +197,7 @@ class TestVerbs:
         ("name", "about", "sentence"),
         [
             ("give_clearance", {"clearance": 999999, "version": 1}, "There is no clearance 999999."),
-            ("call_step_back", {"step": 999999, "why": "wrong one"}, "There is no step 999999."),
+            ("call_step_back", {"step": 999999, "version": 1, "why": "mistake"}, "There is no step 999999."),
             ("answer_irregular", {"entry": 999999, "answer": "looked"}, "There is no entry 999999."),
         ],
     )  # fmt: skip

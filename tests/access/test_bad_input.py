@@ -37,7 +37,7 @@ DOER = {
 # What the address of an act must name, so that it is found.
 NAMES = {"record_answer": ("clearance", "premises"), "agree_on_source": ("clearance", "source"),
          "answer_irregular": ("entry",)}  # fmt: skip
-NAMES |= dict.fromkeys(("give_step", "call_step_back", "report_step"), ("step",))
+NAMES |= dict.fromkeys(("give_step", "call_step_back", "leave_step_out", "report_step"), ("step",))
 ABOUT_NOTHING = ("ask_for_clearance", "report_position", "save_person")
 NASTY = [
     "", " ", "\x00", "pole\x00", "\x07bell", "\u202e802-C", "\ud7ff\uffff", "x" * 2000, "7" * 400, "-1", "0",
