@@ -29,13 +29,14 @@ def record(
 
     What was seen is always stored, whatever was ordered or expected. Raises Device.DoesNotExist for a device
     that the network never had and ValueError for a phase that it has not, or for none; the database refuses
-    other words than its own for `position` and `how`.
+    other words than its own for `position` and `how`, and a `done_at` after the entry (the caller holds it to
+    `reported_at`).
     """
     # Behind the same lock as an import and the checks of an order, so that neither looks past this report.
     device = Device.ever.select_for_update(no_key=True).get(pk=device_id)
     if not phases or not set(phases) <= set(device.phases):
         raise ValueError(f"{device_id} has phases {device.phases}, not {phases or 'none'}")
-    entered_at = timezone.now()
+    entered_at = max(timezone.now(), reported_at)  # a clock that is set back loses no report
     return PositionReport.objects.bulk_create(
         PositionReport(
             device=device,

@@ -352,6 +352,10 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('said_by', ''), _negated=True), name='circuits_positionreport_said_by'),
         ),
         migrations.AddConstraint(
+            model_name='positionreport',
+            constraint=models.CheckConstraint(condition=models.Q(('done_at__lte', models.F('entered_at'))), name='circuits_positionreport_done_before_entered'),
+        ),
+        migrations.AddConstraint(
             model_name='contact',
             constraint=models.CheckConstraint(condition=models.Q(('channel__in', ['email', 'sms', 'voice', 'post', 'web'])), name='circuits_contact_channel'),
         ),

@@ -1,7 +1,7 @@
 """What people reported about the positions of devices."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from circuits import enumerations as words
 from circuits.models.base import one_of
@@ -36,6 +36,9 @@ class PositionReport(models.Model):
             one_of("circuits_positionreport_position", "position", words.POSITIONS),
             one_of("circuits_positionreport_how", "how", words.HOW_REPORTED),
             models.CheckConstraint(name="circuits_positionreport_said_by", condition=~Q(said_by="")),
+            models.CheckConstraint(
+                name="circuits_positionreport_done_before_entered", condition=Q(done_at__lte=F("entered_at"))
+            ),
         ]
         indexes = [
             models.Index(fields=["device", "phase", "-done_at", "-id"], name="circuits_position_latest"),

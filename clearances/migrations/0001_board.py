@@ -470,4 +470,8 @@ class Migration(migrations.Migration):
             model_name='step',
             constraint=models.UniqueConstraint(condition=models.Q(('state', 'given')), fields=('order',), name='one_step_given_at_a_time'),
         ),
+        migrations.AddConstraint(
+            model_name='step',
+            constraint=models.UniqueConstraint(condition=models.Q(('state', 'given')), fields=('device',), name='one_step_given_a_device'),
+        ),
     ]

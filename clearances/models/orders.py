@@ -106,6 +106,9 @@ class Step(models.Model):
             models.UniqueConstraint(
                 name="one_step_given_at_a_time", fields=["order"], condition=Q(state="given")
             ),
+            models.UniqueConstraint(
+                name="one_step_given_a_device", fields=["device"], condition=Q(state="given")
+            ),
         ]
 
     def __str__(self) -> str:

@@ -8,7 +8,7 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 OWN = "BRD01"  # SQLSTATE of the board's own triggers
-CHECK, UNIQUE, NO_RIGHT = "23514", "23505", "42501"
+CHECK, UNIQUE, FOREIGN, NO_RIGHT = "23514", "23505", "23503", "42501"
 
 # What a person might type, with a name and what it is about to fill in.
 GIVE_STEP = (
@@ -16,6 +16,10 @@ GIVE_STEP = (
     " WHERE id = %s"
 )
 GIVE = "UPDATE clearances_clearance SET state = 'given', given_at = now(), given_by_id = %s WHERE number = %s"
+ACCEPT = (
+    "UPDATE clearances_clearance SET state = 'accepted', accepted_at = now(), accepted_words = 'read back'"
+    " WHERE number = %s"
+)
 RELEASE = (
     "UPDATE clearances_clearance SET state = 'released', released_at = now(), released_by_id = %s"
     " WHERE number = %s"
@@ -23,13 +27,17 @@ RELEASE = (
 REPORT = (
     "INSERT INTO circuits_positionreport (device_id, phase, position, made_inoperable, said_by, how, done_at,"
     " reported_at, entered_at, irregular)"
-    " VALUES (%s, %s, %s, %s, 'Sal', 'radio', clock_timestamp(), now(), now(), '')"
+    " SELECT %s, %s, %s, %s, 'Sal', 'radio', clock, clock, clock, '' FROM clock_timestamp() AS clock"
 )
 HANG = (
     "INSERT INTO clearances_tag"
     " (number, clearance_id, point_id, device_id, phases, hung_at, hung_by, off_by, irregular)"
     " SELECT clearance_id || '-' || place, clearance_id, id, device_id, %s, now(), 'Sal', '', ''"
     " FROM clearances_isolationpoint WHERE clearance_id = %s AND device_id = %s"
+)
+TEST = (
+    "INSERT INTO clearances_voltagetest (clearance_id, pole, phases, result, instrument, tester_proven,"
+    " done_at, said_by, irregular) VALUES (%s, %s, %s, %s, 'tester 12', %s, now(), 'Sal', '')"
 )
 TAG_OFF = "UPDATE clearances_tag SET off_at = now(), off_by = 'Sal' WHERE number = %s AND off_at IS NULL"
 
@@ -69,9 +77,9 @@ def refused(rule: str, sql: str, *values: Any) -> str:
 
 
 def breaks(constraint: str, sql: str, *values: Any) -> None:
-    """Type it, and see it refused by a named CHECK or UNIQUE."""
+    """Type it, and see it refused by a named CHECK, UNIQUE or FOREIGN KEY."""
     said = refusal(sql, *values)
-    assert said.state in {CHECK, UNIQUE}
+    assert said.state in {CHECK, UNIQUE, FOREIGN}
     assert said.rule == constraint, said
 
 

@@ -15,7 +15,7 @@ from clearances.services import on_the_line, switching
 from tests.cast import Cast, done
 
 from .plays import Tap, called_off
-from .sql import GIVE, GIVE_STEP, HANG, RELEASE, REPORT, TAG_OFF, breaks, refused, typed
+from .sql import ACCEPT, GIVE, GIVE_STEP, HANG, RELEASE, REPORT, TAG_OFF, TEST, breaks, refused, typed
 
 
 def step(cast: Cast, clearance: Clearance, half: str, operation: str) -> Step:
@@ -52,6 +52,17 @@ def test_two_steps_are_never_given_at_once(cast: Cast) -> None:
     first, second, *_ = cast.steps(clearance, "isolate")
     typed(GIVE_STEP, cast.dana.pk, first.pk)
     breaks("one_step_given_at_a_time", GIVE_STEP, cast.dana.pk, second.pk)
+
+
+def test_one_device_is_ordered_operated_by_one_order_at_a_time(tap: Tap) -> None:
+    """Two orders share the point; not at the same moment."""
+    orders = tap.job("told"), tap.bring(tap.asked(holder=tap.bo), "told")
+    first, second = (tap.steps(each, "isolate")[0] for each in orders)
+    assert first.device_id == second.device_id
+    typed(GIVE_STEP, tap.dana.pk, first.pk)
+    breaks("one_step_given_a_device", GIVE_STEP, tap.dana.pk, second.pk)
+    tap.report_step(first)
+    typed(GIVE_STEP, tap.dana.pk, second.pk)
 
 
 def test_no_step_is_given_while_life_support_is_unanswered(cast: Cast) -> None:
@@ -200,6 +211,31 @@ def test_neither_writer_nor_checker_is_put_in_afterwards(tap: Tap) -> None:
         )
 
 
+UNCHECK = (
+    "UPDATE clearances_switchingorder SET state = 'draft', checked_by_id = NULL, checked_at = NULL"
+    " WHERE clearance_id = %s"
+)
+
+
+def test_an_order_that_was_begun_is_no_draft_again(tap: Tap) -> None:
+    clearance = tap.job("told")
+    (first,) = tap.steps(clearance, "isolate")
+    typed(GIVE_STEP, tap.dana.pk, first.pk)
+    for state in ("given", "reported"):
+        said = refused("begun_order_is_no_draft", UNCHECK, clearance.pk)
+        assert said == (
+            f"Step 1 of order {clearance.pk} (C-233 B) is {state}; the order is no draft any more."
+        )
+        if state == "given":
+            tap.report_step(first)
+
+
+def test_an_order_of_which_no_step_was_given_may_be_a_draft_again(tap: Tap) -> None:
+    clearance = tap.job("told")
+    typed(UNCHECK, clearance.pk)
+    typed("DELETE FROM clearances_step WHERE order_id = %s", clearance.pk)
+
+
 def test_an_order_is_not_paused_without_a_reason(tap: Tap) -> None:
     clearance = tap.job("checked")
     pause = "UPDATE clearances_switchingorder SET state = 'paused' WHERE clearance_id = %s"
@@ -307,7 +343,14 @@ def test_no_clearance_is_given_while_one_of_its_points_is_ordered_closed(tap: Ta
     said = refused("given_with_no_close_ordered", GIVE, tap.dana.pk, second.pk)
     assert said == f"Order {first.pk} has C-233 ordered closed."
     who = tap.who(tap.dana)
-    done(switching.call_step_back(who, step=close.pk, why="a second crew is at it"))
+    done(
+        switching.call_step_back(
+            who,
+            step=close.pk,
+            version=Clearance.objects.get(pk=first.pk).version,
+            why="a second crew is at it",
+        )
+    )
     typed(GIVE, tap.dana.pk, second.pk)
 
 
@@ -325,6 +368,111 @@ def test_a_clearance_is_given_by_somebody_and_accepted_in_words(tap: Tap) -> Non
         f" {where}"
     )
     breaks("clearance_frozen_why", f"UPDATE clearances_clearance SET state = 'frozen' {where}")
+
+
+@pytest.mark.parametrize("lacks", ["open", "inoperable", "tagged"])
+def test_no_clearance_is_accepted_without_every_phase_of_every_point(cast: Cast, lacks: str) -> None:
+    """It was given on them; what was reported since counts as well."""
+    clearance = cast.job("given")
+    if lacks == "open":
+        typed(REPORT, "C-221", "B", "closed", "")
+    elif lacks == "inoperable":
+        typed(REPORT, "C-221", "B", "open", "")
+    else:
+        typed(TAG_OFF, f"{clearance.pk}-2")
+        typed(HANG, "AC", clearance.pk, "C-221")
+    said = refused("given_with_every_point", ACCEPT, clearance.pk)
+    assert said == "C-221 phase B is not reported open, made inoperable and tagged."
+    if lacks == "tagged":
+        typed(TAG_OFF, f"{clearance.pk}-2")
+        typed(HANG, "ABC", clearance.pk, "C-221")
+    else:
+        typed(REPORT, "C-221", "B", "open", "barrel out")
+    typed(ACCEPT, clearance.pk)
+
+
+@pytest.mark.parametrize("stage", ["isolated", "given", "frozen"])
+def test_no_clearance_is_given_or_accepted_while_voltage_found_stands(cast: Cast, stage: str) -> None:
+    """It stands until a later test at that pole and on that phase finds none, tester proven: whatever the
+    clocks say."""
+    clearance = cast.job("accepted" if stage == "frozen" else stage)
+    typed(TEST, clearance.pk, "P-214", "ABC", "none", True)
+    typed(TEST, clearance.pk, "P-214", "AB", "present", False)
+    move: tuple[object, ...] = (ACCEPT, clearance.pk)
+    if stage == "isolated":
+        move = (GIVE, cast.dana.pk, clearance.pk)
+    if stage == "frozen":
+        freeze = "UPDATE clearances_clearance SET state = 'frozen', frozen_why = 'voltage' WHERE number = %s"
+        typed(freeze, clearance.pk)
+        move = ("UPDATE clearances_clearance SET state = 'accepted' WHERE number = %s", clearance.pk)
+    sql, *values = (str(move[0]), *move[1:])
+    for pole, phases, proven, stands in (
+        ("P-215", "ABC", True, "A"),  # another pole
+        ("P-214", "ABC", False, "A"),  # a tester that was not proven
+        ("P-214", "C", True, "A"),  # another phase
+        ("P-214", "A", True, "B"),
+    ):
+        typed(TEST, clearance.pk, pole, phases, "none", proven)
+        said = refused("no_voltage_found", sql, *values)
+        assert said == f"Voltage was found at P-214, phase {stands}, and no later test there without."
+    typed(TEST, clearance.pk, "P-214", "B", "none", True)
+    typed(sql, *values)
+
+
+# Sources that no device parts.
+
+AGREE = (
+    "INSERT INTO clearances_sourcedisposition (clearance_id, source_id, decision, agreed_by_id)"
+    " VALUES (%s, %s, 'the owner pulls its plug', %s)"
+)
+
+
+def test_nobody_agrees_on_a_station(tap: Tap) -> None:
+    clearance = tap.asked()
+    said = refused("source_of_a_customer", AGREE, clearance.pk, "ST-1", tap.ana.pk)
+    assert said == "ST-1 is a station: it is parted from the limits by points."
+
+
+def test_nobody_agrees_for_the_holder(tap: Tap) -> None:
+    clearance = tap.asked()
+    said = refused("source_agreed_by_holder", AGREE, clearance.pk, "GEN-219", tap.dana.pk)
+    assert said == f"Only the holder of clearance {clearance.pk} can agree on GEN-219."
+
+
+@pytest.mark.parametrize("stage", ["given", "accepted", "released"])
+def test_nobody_agrees_on_a_source_once_the_clearance_is_given(tap: Tap, stage: str) -> None:
+    clearance = tap.job(stage)
+    said = refused("source_agreed_before_given", AGREE, clearance.pk, "GEN-219", tap.ana.pk)
+    assert said == f"Clearance {clearance.pk} is {stage}; it is too late to agree on GEN-219."
+
+
+# Tags.
+
+
+def test_no_tag_of_one_point_covers_another_device(tap: Tap) -> None:
+    clearance, other = tap.job("told"), tap.bring(tap.asked(holder=tap.bo), "told")
+    hang = (
+        "INSERT INTO clearances_tag"
+        " (number, clearance_id, point_id, device_id, phases, hung_at, hung_by, off_by, irregular)"
+        " SELECT %s, %s, id, %s, 'B', now(), 'Sal', '', '' FROM clearances_isolationpoint"
+        f" WHERE clearance_id = {clearance.pk}"
+    )
+    number = f"{clearance.pk}-1"
+    breaks("tag_at_its_point", hang, number, clearance.pk, "C-280")
+    breaks("tag_at_its_point", hang, number, other.pk, "C-233")
+    said = refused("tag_number_of_its_point", hang, f"{clearance.pk}-2", clearance.pk, "C-233")
+    assert said == f"The tag of this point is {number}, not {clearance.pk}-2."
+    typed(hang, number, clearance.pk, "C-233")
+
+
+def test_no_step_operates_another_device_than_its_points(tap: Tap) -> None:
+    clearance = tap.job("order written")
+    where = f"WHERE order_id = {clearance.pk} AND half = 'isolate'"
+    breaks("step_at_its_point", f"UPDATE clearances_step SET device_id = 'C-280' {where}")
+    breaks(
+        "step_at_its_point",
+        f"UPDATE clearances_isolationpoint SET device_id = 'C-280' WHERE clearance_id = {clearance.pk}",
+    )
 
 
 # The release.

@@ -3,6 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
+import pytest
 from django.utils import timezone
 
 from clearances.models import Clearance, LogEntry, Step
@@ -117,11 +118,9 @@ def test_a_broken_proof_prints_its_path(cast: Cast) -> None:
 
 
 def test_frozen_and_late(cast: Cast) -> None:
-    job = cast.job("accepted")
+    job = cast.bring(cast.asked(start=timezone.now() - timedelta(hours=2)), "accepted")
     cast.test(job, "present")
-    Clearance.objects.filter(pk=job.pk).update(
-        promised_end=timezone.now() - timedelta(minutes=12), window_start=timezone.now() - timedelta(hours=2)
-    )
+    Clearance.objects.filter(pk=job.pk).update(promised_end=timezone.now() - timedelta(minutes=12))
     seen = desk(cast)
     (frozen,) = needs(seen, f"{job.pk} is FROZEN")
     assert "VOLTAGE PRESENT at P-214" in frozen["text"]
@@ -177,10 +176,11 @@ def test_a_paused_order_waits_for_the_operator(cast: Cast) -> None:
     assert need["act"]["url"].startswith("/do/resume_order/")
 
 
-def test_tags_left_hanging(cast: Cast) -> None:
-    job = cast.job("released")
+def test_tags_left_hanging(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    cast.job("released")
     assert not needs(desk(cast), "Tag left")
-    Clearance.objects.filter(pk=job.pk).update(released_at=timezone.now() - timedelta(minutes=31))
+    later = timezone.now() + timedelta(minutes=31)
+    monkeypatch.setattr(timezone, "now", lambda: later)
     assert len(needs(desk(cast), "Tag left")) == 4
 
 

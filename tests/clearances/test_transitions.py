@@ -45,10 +45,10 @@ def rows(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[dict[tu
         restored, off = cast.job("restored"), called_off(cast, cast.job("checked"))
         asked, drafted, checked = (cast.job(stage) for stage in ("asked", "order written", "told"))
         paused = cast.job("told")
-        cast.give_step(checked, cast.steps(checked, "isolate")[0])
         out = {stage: cast.job(stage) for stage in ("given", "accepted", "released")}
         frozen = cast.job("accepted")
         cast.test(frozen, result="present")
+        cast.give_step(checked, cast.steps(checked, "isolate")[0])
         done(
             reporting.report_position(
                 cast.who(cast.sal), device="C-233", phases="B", position="closed", done_at=timezone.now()

@@ -37,15 +37,15 @@ CREATE TRIGGER a_state_moves BEFORE INSERT OR UPDATE ON clearances_step
 
 -- 2. A step is given only from a checked order, and nothing is closed or untagged too soon. ----------------------------------------
 -- The device's row is locked before its tags are read, here and where a tag is hung (3): of an order to close and a tag hung at the same
--- moment one waits for the other, and sees it.
+-- moment one waits for the other, and sees it. So is the order's, against its check being taken back.
 
 CREATE FUNCTION board_step_given() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     order_state text; held text; tag record; ground record; home text; other record; person text;
 BEGIN
     PERFORM 1 FROM circuits_device WHERE id = NEW.device_id FOR NO KEY UPDATE;
-    SELECT o.state, c.state INTO order_state, held
-        FROM clearances_switchingorder o JOIN clearances_clearance c ON c.number = o.clearance_id WHERE o.clearance_id = NEW.order_id;
+    SELECT state INTO order_state FROM clearances_switchingorder WHERE clearance_id = NEW.order_id FOR NO KEY UPDATE;
+    SELECT state INTO held FROM clearances_clearance WHERE number = NEW.order_id;
     IF order_state <> 'checked' THEN
         PERFORM board_refuse('step_from_checked_order', format('Order %s is %s; no step may be given.', NEW.order_id, order_state));
     END IF;
@@ -94,7 +94,7 @@ END $$;
 CREATE TRIGGER b_step_given BEFORE UPDATE ON clearances_step
     FOR EACH ROW WHEN (NEW.state = 'given' AND OLD.state <> 'given') EXECUTE FUNCTION board_step_given();
 
--- What a step says to do is fixed once its order is no draft.
+-- What a step says to do is fixed once its order is no draft; once it is given, whatever its order is.
 CREATE FUNCTION board_step_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE orders bigint[] := ARRAY[]::bigint[]; closed record;
 BEGIN
@@ -112,6 +112,12 @@ BEGIN
             PERFORM board_refuse('checked_order_is_fixed', format('Order %s is %s; its steps stand.', closed.clearance_id, closed.state));
         END IF;
     END LOOP;
+    IF TG_OP <> 'INSERT' THEN
+        IF OLD.state <> 'waiting' THEN
+            PERFORM board_refuse('begun_step_stands', format('Step %s of order %s (%s %s) is %s; it stands.',
+                OLD.place, OLD.order_id, OLD.device_id, OLD.phases, OLD.state));
+        END IF;
+    END IF;
     RETURN COALESCE(NEW, OLD);
 END $$;
 
@@ -141,11 +147,37 @@ END $$;
 
 CREATE TRIGGER a_order_signed BEFORE UPDATE ON clearances_switchingorder FOR EACH ROW EXECUTE FUNCTION board_order_signed();
 
+CREATE FUNCTION board_check_taken_back() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE begun record;
+BEGIN
+    SELECT place, device_id, phases, state INTO begun FROM clearances_step
+        WHERE order_id = NEW.clearance_id AND state <> 'waiting' ORDER BY half, place LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('begun_order_is_no_draft', format('Step %s of order %s (%s %s) is %s; the order is no draft any more.',
+            begun.place, NEW.clearance_id, begun.device_id, begun.phases, begun.state));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_check_taken_back BEFORE UPDATE ON clearances_switchingorder
+    FOR EACH ROW WHEN (NEW.state = 'draft' AND OLD.state <> 'draft') EXECUTE FUNCTION board_check_taken_back();
+
 -- 3. Tags, ground sets, people: always stored; what does not fit is marked. ---------------------------------------------------------
 
+-- Steps and tags are of their point: of its clearance and at its device. Otherwise one device would be covered by another's tag.
+ALTER TABLE clearances_isolationpoint ADD CONSTRAINT clearances_isolationpoint_whole_key UNIQUE (id, clearance_id, device_id);
+ALTER TABLE clearances_step ADD CONSTRAINT step_at_its_point
+    FOREIGN KEY (point_id, order_id, device_id) REFERENCES clearances_isolationpoint (id, clearance_id, device_id);
+ALTER TABLE clearances_tag ADD CONSTRAINT tag_at_its_point
+    FOREIGN KEY (point_id, clearance_id, device_id) REFERENCES clearances_isolationpoint (id, clearance_id, device_id);
+
 CREATE FUNCTION board_tag_hung() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE close_order bigint;
+DECLARE close_order bigint; its_number text;
 BEGIN
+    SELECT clearance_id || '-' || place INTO its_number FROM clearances_isolationpoint WHERE id = NEW.point_id;
+    IF NEW.number IS DISTINCT FROM its_number THEN
+        PERFORM board_refuse('tag_number_of_its_point', format('The tag of this point is %s, not %s.', its_number, NEW.number));
+    END IF;
     PERFORM 1 FROM circuits_device WHERE id = NEW.device_id FOR NO KEY UPDATE;
     SELECT order_id INTO close_order FROM clearances_step
         WHERE device_id = NEW.device_id AND state = 'given' AND operation = 'close' LIMIT 1;
@@ -185,10 +217,70 @@ CREATE TRIGGER b_under_clearance BEFORE INSERT ON clearances_groundset
 CREATE TRIGGER b_under_clearance BEFORE INSERT ON clearances_signon
     FOR EACH ROW EXECUTE FUNCTION board_under_clearance('');
 
+CREATE FUNCTION board_ground_unnamed() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF btrim(NEW.label) = '' OR btrim(NEW.pole) = '' THEN
+        NEW.irregular := btrim(NEW.irregular || ' A ground set without a number or a pole.');
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER c_ground_unnamed BEFORE INSERT ON clearances_groundset FOR EACH ROW EXECUTE FUNCTION board_ground_unnamed();
+
+-- A test for voltage and what it stands against (4) meet at the clearance's row.
+CREATE FUNCTION board_test_reported() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    PERFORM 1 FROM clearances_clearance WHERE number = NEW.clearance_id FOR NO KEY UPDATE;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_test_reported BEFORE INSERT ON clearances_voltagetest FOR EACH ROW EXECUTE FUNCTION board_test_reported();
+
 -- 4. The clearance itself. --------------------------------------------------------------------------------------------------------
 
-CREATE FUNCTION board_clearance_given() RETURNS trigger LANGUAGE plpgsql AS $$
+CREATE FUNCTION board_points_stand(this bigint) RETURNS void LANGUAGE plpgsql AS $$
 DECLARE short record; closing record;
+BEGIN
+    -- The devices' rows first: an order to close one of them (2) waits until this is decided, or was there before and is seen.
+    PERFORM 1 FROM circuits_device WHERE id IN (SELECT device_id FROM clearances_isolationpoint WHERE clearance_id = this)
+        ORDER BY id FOR NO KEY UPDATE;
+    SELECT s.order_id, s.device_id INTO closing FROM clearances_step s JOIN clearances_isolationpoint p ON p.device_id = s.device_id
+        WHERE p.clearance_id = this AND s.state = 'given' AND s.operation = 'close' LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('given_with_no_close_ordered', format('Order %s has %s ordered closed.', closing.order_id, closing.device_id));
+    END IF;
+    -- Each phase of each point: last reported open and made inoperable, and under a live tag of this clearance.
+    SELECT p.device_id, letter.phase INTO short
+        FROM clearances_isolationpoint p CROSS JOIN LATERAL regexp_split_to_table(p.phases, '') AS letter (phase)
+        WHERE p.clearance_id = this AND NOT (
+            EXISTS (SELECT FROM clearances_tag t WHERE t.clearance_id = this AND t.device_id = p.device_id
+                AND t.off_at IS NULL AND position(letter.phase IN t.phases) > 0)
+            AND COALESCE((SELECT r.position = 'open' AND r.made_inoperable <> '' FROM circuits_positionreport r
+                WHERE r.device_id = p.device_id AND r.phase = letter.phase ORDER BY r.done_at DESC, r.id DESC LIMIT 1), false))
+        ORDER BY p.place, letter.phase LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('given_with_every_point', format('%s phase %s is not reported open, made inoperable and tagged.',
+            short.device_id, short.phase));
+    END IF;
+END $$;
+
+-- Voltage that was found stands until a test entered later, at the same pole and on that phase, finds none with the tester proven.
+CREATE FUNCTION board_no_voltage(this bigint) RETURNS void LANGUAGE plpgsql AS $$
+DECLARE found_at record;
+BEGIN
+    SELECT t.pole, letter.phase INTO found_at
+        FROM clearances_voltagetest t CROSS JOIN LATERAL regexp_split_to_table(t.phases, '') AS letter (phase)
+        WHERE t.clearance_id = this AND t.result = 'present' AND NOT EXISTS (
+            SELECT FROM clearances_voltagetest later WHERE later.clearance_id = this AND later.id > t.id AND later.pole = t.pole
+                AND later.result = 'none' AND later.tester_proven AND position(letter.phase IN later.phases) > 0)
+        ORDER BY t.id, letter.phase LIMIT 1;
+    IF FOUND THEN
+        PERFORM board_refuse('no_voltage_found', format('Voltage was found at %s, phase %s, and no later test there without.',
+            found_at.pole, found_at.phase));
+    END IF;
+END $$;
+
+CREATE FUNCTION board_clearance_given() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     PERFORM 1 FROM clearances_switchingorder WHERE clearance_id = NEW.number AND state = 'checked' FOR NO KEY UPDATE;
     IF NOT FOUND THEN
@@ -202,32 +294,26 @@ BEGIN
     IF NOT EXISTS (SELECT FROM clearances_isolationpoint WHERE clearance_id = NEW.number) THEN
         PERFORM board_refuse('given_with_points', format('Clearance %s has no isolation point.', NEW.number));
     END IF;
-    -- The devices' rows first: an order to close one of them (2) waits until this is decided, or was there before and is seen.
-    PERFORM 1 FROM circuits_device WHERE id IN (SELECT device_id FROM clearances_isolationpoint WHERE clearance_id = NEW.number)
-        ORDER BY id FOR NO KEY UPDATE;
-    SELECT s.order_id, s.device_id INTO closing FROM clearances_step s JOIN clearances_isolationpoint p ON p.device_id = s.device_id
-        WHERE p.clearance_id = NEW.number AND s.state = 'given' AND s.operation = 'close' LIMIT 1;
-    IF FOUND THEN
-        PERFORM board_refuse('given_with_no_close_ordered', format('Order %s has %s ordered closed.', closing.order_id, closing.device_id));
-    END IF;
-    -- Each phase of each point: last reported open and made inoperable, and under a live tag of this clearance.
-    SELECT p.device_id, letter.phase INTO short
-        FROM clearances_isolationpoint p CROSS JOIN LATERAL regexp_split_to_table(p.phases, '') AS letter (phase)
-        WHERE p.clearance_id = NEW.number AND NOT (
-            EXISTS (SELECT FROM clearances_tag t WHERE t.clearance_id = NEW.number AND t.device_id = p.device_id
-                AND t.off_at IS NULL AND position(letter.phase IN t.phases) > 0)
-            AND COALESCE((SELECT r.position = 'open' AND r.made_inoperable <> '' FROM circuits_positionreport r
-                WHERE r.device_id = p.device_id AND r.phase = letter.phase ORDER BY r.done_at DESC, r.id DESC LIMIT 1), false))
-        ORDER BY p.place, letter.phase LIMIT 1;
-    IF FOUND THEN
-        PERFORM board_refuse('given_with_every_point', format('%s phase %s is not reported open, made inoperable and tagged.',
-            short.device_id, short.phase));
-    END IF;
+    PERFORM board_points_stand(NEW.number);
+    PERFORM board_no_voltage(NEW.number);
     RETURN NEW;
 END $$;
 
 CREATE TRIGGER b_clearance_given BEFORE UPDATE ON clearances_clearance
     FOR EACH ROW WHEN (NEW.state = 'given' AND OLD.state = 'asked') EXECUTE FUNCTION board_clearance_given();
+
+-- Between the giving and the acceptance something may have been reported.
+CREATE FUNCTION board_clearance_accepted() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF OLD.state = 'given' THEN
+        PERFORM board_points_stand(NEW.number);
+    END IF;
+    PERFORM board_no_voltage(NEW.number);
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_clearance_accepted BEFORE UPDATE ON clearances_clearance
+    FOR EACH ROW WHEN (NEW.state = 'accepted' AND OLD.state <> 'accepted') EXECUTE FUNCTION board_clearance_accepted();
 
 CREATE FUNCTION board_clearance_released() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE left_on record;
@@ -255,6 +341,51 @@ END $$;
 
 CREATE TRIGGER a_holder_stays BEFORE UPDATE ON clearances_clearance
     FOR EACH ROW WHEN (NEW.holder_id <> OLD.holder_id OR NEW.number <> OLD.number) EXECUTE FUNCTION board_holder_stays();
+
+-- What was asked for, given, accepted and released is written with that move and at no other time.
+CREATE FUNCTION board_clearance_stands() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE move text := OLD.state || '->' || NEW.state; what text;
+BEGIN
+    what := CASE
+        WHEN (NEW.job_id, NEW.limits_words) IS DISTINCT FROM (OLD.job_id, OLD.limits_words) THEN 'The job and the limits'
+        WHEN move <> 'asked->asked' AND (NEW.window_start, NEW.crew, NEW.alternate_id, NEW.recall_minutes)
+            IS DISTINCT FROM (OLD.window_start, OLD.crew, OLD.alternate_id, OLD.recall_minutes) THEN 'What was asked for under'
+        WHEN move <> 'asked->given' AND (NEW.given_at, NEW.given_by_id) IS DISTINCT FROM (OLD.given_at, OLD.given_by_id)
+            THEN 'The giving'
+        WHEN move <> 'given->accepted' AND (NEW.accepted_at, NEW.accepted_words) IS DISTINCT FROM (OLD.accepted_at, OLD.accepted_words)
+            THEN 'The acceptance'
+        WHEN (OLD.state = 'released' OR NEW.state <> 'released')
+            AND (NEW.released_at, NEW.released_by_id) IS DISTINCT FROM (OLD.released_at, OLD.released_by_id) THEN 'The release'
+    END;
+    IF what IS NOT NULL THEN
+        PERFORM board_refuse('clearance_stands', format('%s of clearance %s can''t be changed: it is %s.', what, OLD.number, OLD.state));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER a_stands BEFORE UPDATE ON clearances_clearance FOR EACH ROW EXECUTE FUNCTION board_clearance_stands();
+
+-- Past the trace goes only a customer's source, by the holder's own word, before the clearance is given.
+CREATE FUNCTION board_source_agreed() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE held record;
+BEGIN
+    SELECT state, holder_id INTO held FROM clearances_clearance WHERE number = NEW.clearance_id FOR NO KEY UPDATE;
+    IF held.state <> 'asked' THEN
+        PERFORM board_refuse('source_agreed_before_given', format('Clearance %s is %s; it is too late to agree on %s.',
+            NEW.clearance_id, held.state, NEW.source_id));
+    END IF;
+    IF NEW.agreed_by_id <> held.holder_id THEN
+        PERFORM board_refuse('source_agreed_by_holder', format('Only the holder of clearance %s can agree on %s.',
+            NEW.clearance_id, NEW.source_id));
+    END IF;
+    IF EXISTS (SELECT FROM circuits_source WHERE id = NEW.source_id AND kind = 'station') THEN
+        PERFORM board_refuse('source_of_a_customer', format('%s is a station: it is parted from the limits by points.', NEW.source_id));
+    END IF;
+    RETURN NEW;
+END $$;
+
+CREATE TRIGGER b_source_agreed BEFORE INSERT ON clearances_sourcedisposition
+    FOR EACH ROW EXECUTE FUNCTION board_source_agreed();
 
 CREATE FUNCTION board_plan_fixed() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE numbers bigint[] := ARRAY[]::bigint[]; plan record; order_state text;
@@ -307,6 +438,8 @@ CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_interruption
     FOR EACH ROW EXECUTE FUNCTION board_ended_once('interruption', 'on_at');
 CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_voltagetest
     FOR EACH ROW EXECUTE FUNCTION board_ended_once('test for voltage', 'id');
+CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_sourcedisposition
+    FOR EACH ROW EXECUTE FUNCTION board_ended_once('decision about a source', 'id');
 
 CREATE FUNCTION board_kept() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
