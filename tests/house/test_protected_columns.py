@@ -21,13 +21,13 @@ WRITERS = {
     },
     "clearances/services/on_the_line.py": {"report_test"},
     "clearances/services/planning.py": {"check_order", "take_check_back"},
+    "clearances/services/reporting.py": {"report_step", "_pause_orders"},
     "clearances/services/switching.py": {
         "give_step",
         "call_step_back",
-        "report_step",
+        "leave_step_out",
         "resume_order",
-        "_finish_if_done",
-        "_pause_orders",
+        "finish_if_done",
     },
 }
 LOG_WRITERS = {"clearances/log.py": {"append"}}
