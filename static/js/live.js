@@ -33,6 +33,8 @@ async function look() {
   fetching = true;
   try {
     await window.htmx.ajax("GET", location.href, {swap: "none", selectOOB: regions.map((region) => `#${region.id}`).join(",")});
+  } catch {
+    // Not reached: say() tells how old the page is.
   } finally {
     fetching = false;
     if (again) { again = false; look(); }

@@ -143,8 +143,15 @@ def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Cal
     contexts = []
 
     def complain(message: ConsoleMessage) -> None:
-        # A refused form is answered with a 4xx on purpose, which Chromium reports as a failed load.
-        if message.type == "error" and not message.text.startswith("Failed to load resource"):
+        # A form is refused with a 4xx, and a signal is lost, on purpose: Chromium reports a failed load, htmx
+        # an error of the answer or of the sending.
+        on_purpose = (
+            "Failed to load resource",
+            "Response Status Error Code 4",
+            "htmx:sendError",
+            "htmx:afterRequest",
+        )
+        if message.type == "error" and not message.text.startswith(on_purpose):
             complaints.append(f"{message.text} ({message.location})")
 
     def take(size: tuple[int, int] = DESK, **options: object) -> Page:
