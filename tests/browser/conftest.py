@@ -148,7 +148,7 @@ def seat(browser: Browser, board: Board, transactional_db: None) -> Iterator[Cal
         on_purpose = (
             "Failed to load resource",
             "Response Status Error Code 4",
-            "htmx:sendError",
+            "htmx:send",
             "htmx:afterRequest",
         )
         if message.type == "error" and not message.text.startswith(on_purpose):

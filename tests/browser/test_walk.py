@@ -87,7 +87,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     dana.sees("checked")  # by itself: the page was left open
     dana.press("Leave it as it is")
     dana.act("Tell the customers", {"How many customers do you tell": "26"})
-    dana.refused(f"Clearance {number} takes out 62 customers, not 26.")
+    dana.refused(f"Clearance {number} has 62 customers to be told, not 26.")
     shot(dana.page, "desk-count-refused")
     by_hand = dana.form.get_by_role("definition").last.inner_text()
     told = 62 - int(by_hand)
