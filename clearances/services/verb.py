@@ -119,8 +119,10 @@ def verb(
         def run(who: Who, /, *args: P.args, **kwargs: P.kwargs) -> Outcome:
             if not who.by.has_role(*roles):
                 return Refused((role_refusal(who.by, roles),))
-            if who.speaking_for and not (field_word and who.by.has_role(Role.OPERATOR)):
+            if who.speaking_for and not field_word:
                 return Refused((_own_word(who.by, name),))
+            if who.speaking_for and not who.by.has_role(Role.OPERATOR):
+                return Refused((role_refusal(who.by, (Role.OPERATOR,)),))
             if not who.actor.has_role(*roles):
                 return Refused((role_refusal(who.actor, roles),))
             if illegible := unfit(kwargs):
