@@ -18,6 +18,7 @@ def record(
     phases: str,
     position: str,
     made_inoperable: str = "",
+    operable: bool = False,
     said_by: str,
     how: str,
     ordered_at: datetime.datetime | None,
@@ -26,6 +27,9 @@ def record(
     irregular: str = "",
 ) -> list[PositionReport]:
     """Store that somebody says these phases of a device stand open or closed, one report a phase.
+
+    A phase that stands open already and is seen open again stays made inoperable as it was reported, unless
+    `made_inoperable` says otherwise, or `operable` that nothing keeps it from being closed.
 
     What was seen is always stored, whatever was ordered or expected. Raises Device.DoesNotExist for a device
     that the network never had and ValueError for a phase that it has not, or for none; the database refuses
@@ -36,13 +40,15 @@ def record(
     device = Device.ever.select_for_update(no_key=True).get(pk=device_id)
     if not phases or not set(phases) <= set(device.phases):
         raise ValueError(f"{device_id} has phases {device.phases}, not {phases or 'none'}")
+    as_before = position == "open" and not (made_inoperable or operable)
+    stands = details([device_id]) if as_before else {}
     entered_at = max(timezone.now(), reported_at)  # a clock that is set back loses no report
     return PositionReport.objects.bulk_create(
         PositionReport(
             device=device,
             phase=phase,
             position=position,
-            made_inoperable=made_inoperable,
+            made_inoperable=_how_before(stands.get((device_id, phase))) if as_before else made_inoperable,
             said_by=said_by,
             how=how,
             ordered_at=ordered_at,
@@ -53,6 +59,10 @@ def record(
         )
         for phase in phases
     )
+
+
+def _how_before(report: PositionReport | None) -> str:
+    return report.made_inoperable if report and report.position == "open" else ""
 
 
 def open_phases(*, at: datetime.datetime | None = None) -> dict[str, str]:

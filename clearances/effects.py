@@ -76,6 +76,7 @@ def record(
     reported_at: datetime.datetime,
     ordered_at: datetime.datetime | None = None,
     made_inoperable: str = "",
+    operable: bool = False,
     irregular: str = "",
     clearance: Clearance | None = None,
 ) -> Effect:
@@ -94,6 +95,7 @@ def record(
         phases=phases,
         position=position,
         made_inoperable=made_inoperable,
+        operable=operable,
         said_by=said_by,
         how=how,
         ordered_at=ordered_at,

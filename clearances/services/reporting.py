@@ -9,15 +9,15 @@ import datetime
 from django.utils import timezone
 
 from circuits import positions
-from circuits.models import Device
+from circuits.models import Device, PositionReport
 
 from .. import effects, facts
-from ..models import Clearance, LogEntry, Role, Step, SwitchingOrder, Tag
-from ..rules import facts as values
+from ..models import Clearance, LogEntry, Role, Step, SwitchingOrder
 from ..rules.clauses import PICTURE
 from ..rules.refusal import Refusal
 from ..rules.steps import as_it_stands
 from ..rules.words import in_order, letters
+from . import tags
 from .switching import find_step, finish_if_done, where
 from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
 
@@ -38,15 +38,15 @@ def report_step(
     """A given step (or some phases of it) was done. `tag`: the tag was hung (isolate) or taken off
     (remove_tag) as well.
 
-    The step counts as reported when all its phases are, and its tag too. A report on a step that is not given
-    is still what somebody did:
-    it is stored, and marked.
+    The step counts as reported when all its phases are, since it was given, and its tag too. A report on a
+    step that is not given, or on a phase that is not its own, is still what somebody did: it is stored, and
+    marked.
     """
     clearance, row = find_step(step)
     if not set(phases) <= set(row.device.phases):
         return Refused((_unknown_device(row.device_id, phases),))
     phases = in_order(phases) or row.phases
-    irregular = _irregular(row, done_at)
+    irregular = _irregular(row, phases, done_at)
     stood_open = positions.open_phases().get(row.device_id, "")
     operation = Step.Operation(as_it_stands(row.operation, phases, stood_open))
     effect = effects.Effect((), ())
@@ -69,13 +69,15 @@ def report_step(
             clearance=clearance,
         )
     if tag and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
-        hang(clearance, row, done_at=done_at, by=who.said_by, irregular=irregular)
-    if operation == Step.Operation.REMOVE_TAG and tag:
-        take_off(clearance, row.point.tag_number, done_at=done_at, by=who.said_by)
-    reported = in_order(row.reported_phases + phases)
-    whole = set(reported) >= set(row.phases) and not (_needs_tag(row) and not _tag_as_meant(row))
-    changes: dict[str, object] = {"reported_phases": in_order(set(reported) & set(row.phases))}
-    if whole and row.state == Step.State.GIVEN:
+        marked = tags.hang(row.point, done_at=done_at, by=who.said_by, irregular=irregular)
+        irregular = marked or irregular
+    hanging = facts.live_tags().filter(number=row.point.tag_number).first()
+    if operation == Step.Operation.REMOVE_TAG and tag and hanging:
+        marked = tags.take_off(hanging, done_at=done_at, by=who.said_by)
+        irregular = f"{irregular} {marked}".strip()
+    reported = set(row.reported_phases + phases) & set(row.phases)
+    changes: dict[str, object] = {"reported_phases": in_order(reported)}
+    if _is_whole(row):
         changes |= {"state": Step.State.REPORTED, "reported_at": timezone.now()}
     Step.objects.filter(pk=row.pk).update(**changes)
     touch(clearance, expected=None)
@@ -109,6 +111,17 @@ def _unknown_device(device: str, phases: str) -> Refusal:
     return Refusal("unknown_device", device, text, PICTURE, way)
 
 
+def _is_whole(step: Step) -> bool:
+    """A given step of which every phase is reported, and its tag. What was reported before it was given says
+    nothing of how it stands since.
+    """
+    if step.state != Step.State.GIVEN or (_needs_tag(step) and not _tag_as_meant(step)):
+        return False
+    since = PositionReport.objects.filter(device=step.device_id, ordered_at=step.given_at)
+    untagging = step.operation == Step.Operation.REMOVE_TAG
+    return untagging or set(step.phases) <= set(since.values_list("phase", flat=True))
+
+
 def _needs_tag(step: Step) -> bool:
     """The last isolate step at a point carries the tag for all of it; so does the removal."""
     if step.half == Step.Half.RESTORE:
@@ -122,8 +135,10 @@ def _tag_as_meant(step: Step) -> bool:
     return hangs if step.half == Step.Half.ISOLATE else not hangs
 
 
-def _irregular(step: Step, done_at: datetime.datetime) -> str:
+def _irregular(step: Step, phases: str, done_at: datetime.datetime) -> str:
     parts = []
+    if beyond := in_order(set(phases) - set(step.phases)):
+        parts.append(f"Step {step.place} is for {letters(step.phases)}, not {letters(beyond)}.")
     if step.state != Step.State.GIVEN:
         parts.append(f"Step {step.place} was reported while it was {Step.State(step.state).label}.")
     if done_at > timezone.now() + AHEAD:
@@ -148,82 +163,93 @@ def _done_words(step: Step, operation: str, phases: str, made_inoperable: str, t
     return ", ".join(part for part in parts if part)
 
 
-def hang(
-    clearance: Clearance, step: Step, *, done_at: datetime.datetime, by: str, irregular: str = ""
-) -> None:
-    if not facts.live_tags().filter(number=step.point.tag_number).exists():
-        Tag.objects.create(
-            number=step.point.tag_number,
-            clearance=clearance,
-            point=step.point,
-            device_id=step.device_id,
-            phases=step.point.phases,
-            hung_at=done_at,
-            hung_by=by,
-            irregular=irregular,
-        )
-
-
-def take_off(clearance: Clearance, number: str, *, done_at: datetime.datetime, by: str) -> None:
-    facts.live_tags().filter(clearance=clearance, number=number).update(off_at=done_at, off_by=by)
-
-
 @verb(*REPORTERS, field_word=True)
 def report_position(
-    who: Who, *, device: str, phases: str, position: str, done_at: datetime.datetime, remark: str = ""
+    who: Who,
+    *,
+    device: str,
+    phases: str,
+    position: str,
+    done_at: datetime.datetime,
+    remark: str = "",
+    made_inoperable: str = "",
+    operable: bool = False,
+    tag: str = "",
+    tag_number: str = "",
 ) -> Outcome:
     """What somebody found or did at a device, with no order behind it. Always stored; whatever leans on the
     device is told.
+
+    A phase that stood open already stays made inoperable as it was, unless `made_inoperable` says how it is
+    now or `operable` that nothing keeps it from being closed. `tag`: a tag was "seen", is "gone" or was
+    "hung" there; `tag_number` which, where it can be more than one.
     """
     row = Device.objects.filter(pk=device).first()
     if row is None or not phases or not set(phases) <= set(row.phases):
         return Refused((_unknown_device(device, phases),))
-    for order in _orders_leaning_on(row):  # clearance before device, as everywhere
-        lock_clearance(order)
-    tags = facts.tags_at(device)
-    irregular = _position_irregular(row, in_order(phases), position, tags)
+    if tag not in ("", tags.SEEN, tags.GONE, tags.HUNG):
+        text = f"A tag is seen, gone or hung, not «{tag}»."
+        return Refused((Refusal("unknown_word", device, text, PICTURE, "Say what there is to be seen."),))
+    phases = in_order(phases)
+    concerned = {*_orders_leaning_on(row), *(tags.clearances_at(device) if tag else ())}
+    for number in sorted(concerned):  # clearance before device, as everywhere
+        lock_clearance(number)
+    irregular = _position_irregular(row, phases, position, operable=operable)
     effect = effects.record(
         device_id=device,
-        phases=in_order(phases),
+        phases=phases,
         position=position,
+        made_inoperable="" if operable or position == "closed" else made_inoperable,
+        operable=operable,
         said_by=who.said_by,
         how=who.how,
         done_at=done_at,
         reported_at=timezone.now(),
         irregular=irregular,
     )
+    found = tags.Observed("")
+    if tag:
+        found = tags.observe(device, tag, tag_number, done_at=done_at, by=who.said_by)
+        irregular = f"{irregular} {found.irregular}".strip()
+    if found.clearance:
+        touch(found.clearance, expected=None)
     _pause_orders(row, irregular)
-    words = (
-        f"{who.said_by}: {device} {letters(in_order(phases))} at {where(row)} is {position}. {remark}".strip()
-    )
+    how = "nothing keeps it from being closed" if operable else made_inoperable
+    said = ", ".join(part for part in (position, how, found.words) if part)
+    words = f"{who.said_by}: {device} {letters(phases)} at {where(row)} is {said}. {remark}".strip()
     if effect.words:
         words += f" {effect.words}."
     return write(
         who,
         "report_position",
         words,
+        clearance=found.clearance,
         done_at=done_at,
         irregular=irregular,
         device=device,
-        phases=in_order(phases),
+        phases=phases,
         position=position,
+        made_inoperable=made_inoperable,
+        tag=found.words,
         off=effect.off,
         back=effect.back,
     )
 
 
-def _position_irregular(device: Device, phases: str, position: str, tags: tuple[values.Tag, ...]) -> str:
+def _position_irregular(device: Device, phases: str, position: str, *, operable: bool) -> str:
     """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
     leans on it.
     """
     stood_open = set(positions.open_phases().get(device.pk, ""))
     as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
+    live = facts.tags_at(device.pk)
     parts = []
     if not as_before:
         parts.append(f"{device.pk} {letters(phases)} found {position}, with no order behind it.")
-    if position == "closed" and tags:
-        names = ", ".join(f"{tag.number} ({tag.holder})" for tag in tags)
-        parts.append(f"It carries tag {names}.")
+    if live and (position == "closed" or operable):
+        can = "" if position == "closed" else "It can be closed. "
+        names = ", ".join(f"{tag.number} ({tag.holder})" for tag in live)
+        parts.append(f"{can}It carries tag {names}.")
     return " ".join(parts)
 
 

@@ -71,7 +71,9 @@ def ground_on(cast: Cast, clearance: Clearance, label: str = "G3", pole: str = "
 
 def test_a_tag_reported_off_while_the_clearance_is_out(tap: Tap) -> None:
     clearance = tap.job("accepted")
-    assert irregular(remove_tag(tap, clearance)) == "Step 2 was reported while it was not given."
+    assert irregular(remove_tag(tap, clearance)) == (
+        f"Step 2 was reported while it was not given. Off while clearance {clearance.pk} is accepted."
+    )
     tag = Tag.objects.get(number=f"{clearance.pk}-1")
     assert tag.off_at
     assert tag.irregular == f"Off while clearance {clearance.pk} is accepted."
