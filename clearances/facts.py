@@ -8,9 +8,9 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core import isolation, trace
 from circuits.core.network import Compiled
-from circuits.models import PositionReport
+from circuits.models import PositionReport, Structure
 
-from .models import Clearance, GroundSet, IsolationPoint, SignOn, Step, Tag, VoltageTest
+from .models import Clearance, GroundSet, IsolationPoint, Limit, SignOn, Step, Tag, VoltageTest
 from .rules import facts
 from .rules.words import in_order, letters
 
@@ -126,6 +126,24 @@ def voltage(clearance: Clearance) -> tuple[str, ...]:
         elif test.tester_proven:
             standing.get(test.pole, set()).difference_update(test.phases)
     return tuple(f"{pole}, phase {letters(in_order(found))}" for pole, found in standing.items() if found)
+
+
+def sound_tests() -> QuerySet[VoltageTest]:
+    """The tests that count: no voltage found, tester proven before and after, at a pole of the network."""
+    return VoltageTest.objects.filter(
+        result=VoltageTest.Result.NONE, tester_proven=True, pole__in=Structure.objects.values("pk")
+    )
+
+
+def tested_since_accepted(clearance: Clearance) -> QuerySet[VoltageTest]:
+    """Those under a clearance since its holder accepted it; none while it is not accepted."""
+    if clearance.accepted_at is None:
+        return VoltageTest.objects.none()
+    return sound_tests().filter(clearance=clearance, done_at__gte=clearance.accepted_at)
+
+
+def phases_of(rows: Iterable[Limit | VoltageTest]) -> str:
+    return in_order("".join(row.phases for row in rows))
 
 
 def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearance:

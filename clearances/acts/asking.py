@@ -6,20 +6,14 @@ from typing import Any, cast
 from django import forms
 from django.utils import timezone
 
-from circuits.models import Structure
-
 from ..models import Person, Role
 from .base import Act, ActForm, act
-from .fields import MomentField, PhasesField
+from .fields import MomentField, PhasesField, PoleField
 
 
 class AskForm(ActForm):
-    from_pole = forms.CharField(
-        label="From pole", widget=forms.TextInput(attrs={"list": "poles", "autocapitalize": "characters"})
-    )
-    to_pole = forms.CharField(
-        label="To pole", widget=forms.TextInput(attrs={"list": "poles", "autocapitalize": "characters"})
-    )
+    from_pole = PoleField(label="From pole")
+    to_pole = PoleField(label="To pole")
     phases = PhasesField(label="Phases")
     work = forms.CharField(label="The work", max_length=200)
     reason_for_customers = forms.CharField(
@@ -51,21 +45,6 @@ class AskForm(ActForm):
         alternate.queryset = Person.objects.filter(roles__contains=[Role.FOREMAN], is_active=True).exclude(
             pk=self.act.person.pk
         )
-
-    def clean_from_pole(self) -> str:
-        return _pole(self.cleaned_data["from_pole"])
-
-    def clean_to_pole(self) -> str:
-        return _pole(self.cleaned_data["to_pole"])
-
-
-def _pole(typed: str) -> str:
-    """The pole's number as the network has it: case and a missing dash do not matter."""
-    wanted = typed.strip().upper()
-    found = Structure.objects.filter(
-        id__in={wanted, f"P-{wanted}", wanted.replace("P", "P-", 1)}
-    ).values_list("id", flat=True)
-    return found[0] if found else typed.strip()
 
 
 @act

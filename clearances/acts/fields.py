@@ -6,12 +6,17 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from circuits.models import Structure
+
 from ..rules.words import in_order
 
 
 class ClockField(forms.Field):
     """HH:MM, 24 hours, as it is said on the radio: the last time that the clock stood there (or stands there
     in a minute).
+
+    A minute that is over counts by its end, so that of two things said of it the one entered later is the
+    later one.
     """
 
     widget = forms.TimeInput(format="%H:%M")
@@ -30,12 +35,12 @@ class ClockField(forms.Field):
         except ValueError:
             raise forms.ValidationError("Write the time as HH:MM, for example 08:41.") from None
         now = timezone.localtime()
-        at = now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
-        if (at.hour, at.minute) == (now.hour, now.minute):
-            return (
-                now  # said just now: keep the second, so that it does not come before what was just reported
-            )
-        return at if at <= now + datetime.timedelta(minutes=30) else at - datetime.timedelta(days=1)
+        begins = now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
+        if begins > now:
+            soon = begins <= now + datetime.timedelta(minutes=30)
+            begins = begins if soon else begins - datetime.timedelta(days=1)
+        ends = begins.replace(second=59, microsecond=999_999)
+        return begins if begins > now else min(ends, now)
 
 
 class MomentField(forms.SplitDateTimeField):
@@ -61,3 +66,18 @@ class PhasesField(forms.MultipleChoiceField):
 
     def clean(self, value: Any) -> str:
         return in_order("".join(super().clean(value)))
+
+
+class PoleField(forms.CharField):
+    """A pole's number as it is typed; gives it as the network has it: case and a missing dash do not matter.
+    What is not on the network stays as it was typed.
+    """
+
+    def __init__(self, **attrs: Any) -> None:
+        super().__init__(widget=forms.TextInput(attrs={"autocapitalize": "characters"}), **attrs)
+
+    def clean(self, value: Any) -> str:
+        typed: str = super().clean(value)
+        wanted = typed.upper()
+        found = Structure.objects.filter(id__in={wanted, f"P-{wanted}", wanted.replace("P", "P-", 1)})
+        return found.values_list("id", flat=True).first() or typed

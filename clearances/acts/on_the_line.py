@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from ..models import VoltageTest
 from .base import Act, ActForm, Facts, act
-from .fields import ClockField, PhasesField
+from .fields import ClockField, PhasesField, PoleField
 
 
 class NameForm(ActForm):
@@ -45,7 +45,7 @@ class SignOff(Act):
 
 
 class TestForm(ActForm):
-    pole = forms.CharField(label="At pole", widget=forms.TextInput(attrs={"autocapitalize": "characters"}))
+    pole = PoleField(label="At pole")
     phases = PhasesField(label="Phases tested")
     result = forms.ChoiceField(label="Found", choices=VoltageTest.Result.choices, widget=forms.RadioSelect)
     instrument = forms.CharField(label="Tester", max_length=80)
@@ -73,10 +73,9 @@ class ReportTest(Act):
 class GroundForm(ActForm):
     label = forms.CharField(
         label="Number on the ground set",
-        max_length=16,
         widget=forms.TextInput(attrs={"autocapitalize": "characters"}),
     )
-    pole = forms.CharField(label="At pole", widget=forms.TextInput(attrs={"autocapitalize": "characters"}))
+    pole = PoleField(label="At pole")
     phases = PhasesField(label="Phases")
     done_at = ClockField(label="At", initial=timezone.now)
 

@@ -53,25 +53,45 @@ class LeaveStepOut(StepAct):
 
 
 class ReportForm(ActForm):
+    """What was done is ticked and said by whoever did it: nothing is put in their mouth. Only what leaves no
+    choice is ticked: a single phase.
+    """
+
     phases = PhasesField(label="Done on")
     done_at = ClockField(label="Done at", initial=timezone.now)
-    made_inoperable = forms.CharField(label="Made inoperable how", max_length=120, required=False)
-    tag = forms.BooleanField(label="Tag hung", required=False, initial=True)
+    made_inoperable = forms.CharField(
+        label="Made inoperable how",
+        max_length=120,
+        error_messages={
+            "required": "Say how it is kept from being closed. If nothing keeps it, the step is not done: "
+            "tell what you see at the device."
+        },
+    )
+    tag = forms.BooleanField(label="Tag hung", required=False)
 
     def __init__(self, *args: Any, act: "ReportStep", **kwargs: Any) -> None:
         super().__init__(*args, act=act, **kwargs)
-        step = act.step
-        left = [phase for phase in step.phases if phase not in step.reported_phases] or list(step.phases)
-        self.fields["phases"] = PhasesField("".join(left), label="Done on", initial=left)
-        if step.half == Step.Half.ISOLATE:
-            self.fields["tag"].label = f"Tag {step.point.tag_number} hung"
-            self.fields["made_inoperable"].initial = made_inoperable(step.device.kind)
+        step, number = act.step, act.step.point.tag_number
+        left = [phase for phase in step.phases if phase not in step.reported_phases]
+        untagging = step.operation == Step.Operation.REMOVE_TAG
+        isolating = step.half == Step.Half.ISOLATE
+        if left and not untagging:
+            ticked = left if len(left) == 1 else []
+            self.fields["phases"] = PhasesField("".join(left), label="Done on", initial=ticked)
+        else:
+            del self.fields["phases"]
+        if isolating and left:
+            if usual := made_inoperable(step.device.kind):
+                self.fields["made_inoperable"].help_text = f"Usually: {usual}"
         else:
             del self.fields["made_inoperable"]
-            if step.operation == Step.Operation.REMOVE_TAG:
-                self.fields["tag"].label = f"Tag {step.point.tag_number} off"
-            else:
-                del self.fields["tag"]
+        if isolating or untagging:
+            said = f"Tag {number} {'off' if untagging else 'hung'}"
+            must = untagging or not left  # nothing else is left to be reported
+            missing = {"required": f"Tick it when tag {number} is {'off' if untagging else 'hung'}."}
+            self.fields["tag"] = forms.BooleanField(label=said, required=must, error_messages=missing)
+        else:
+            del self.fields["tag"]
 
 
 @act
@@ -86,6 +106,9 @@ class ReportStep(StepAct):
             self.step.operation, "Done as ticked"
         )
 
+    def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
+        return {"phases": ""} | super().kwargs(data)
+
 
 class PositionForm(ActForm):
     device = forms.CharField(
@@ -94,17 +117,51 @@ class PositionForm(ActForm):
     )
     phases = PhasesField(label="Phases")
     position = forms.ChoiceField(
-        choices=[("open", "open"), ("closed", "closed")], widget=forms.RadioSelect, label="Stands"
+        choices=[
+            ("open", "open"),
+            ("operable", "open, but nothing keeps it from being closed"),
+            ("closed", "closed"),
+        ],
+        widget=forms.RadioSelect,
+        label="Stands",
+    )
+    made_inoperable = forms.CharField(
+        label="Made inoperable how",
+        max_length=120,
+        required=False,
+        help_text="Empty if it is open as it was before",
+    )
+    tag = forms.ChoiceField(
+        choices=[
+            ("seen", "it hangs there"),
+            ("gone", "it is gone"),
+            ("hung", "I have hung it"),
+        ],
+        widget=forms.RadioSelect,
+        label="The tag",
+    )
+    tag_number = forms.CharField(
+        label="Number on the tag", max_length=24, required=False, help_text="For example 41-1"
     )
     done_at = ClockField(label="Seen or done at", initial=timezone.now)
     remark = forms.CharField(label="In your own words", max_length=200, required=False)
+
+    def __init__(self, *args: Any, act: Act, **kwargs: Any) -> None:
+        super().__init__(*args, act=act, **kwargs)
+        for name in ("made_inoperable",) if act.param("tag") else ("tag", "tag_number"):
+            del self.fields[name]
 
     def clean_device(self) -> str:
         return str(self.cleaned_data["device"]).strip().upper()
 
 
+TAG_SEEN = "Tell what I see of a tag"
+
+
 @act
 class ReportPosition(Act):
+    """With `tag` in its address it asks for the tag, else for how the device is kept open."""
+
     name = "report_position"
     form = PositionForm
     label = "Tell what I see at a device"
@@ -129,8 +186,12 @@ class ReportPosition(Act):
             else []
         )
 
+    def title(self) -> str:
+        return TAG_SEEN if self.param("tag") else self.label
+
     def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
-        return {name: value for name, value in super().kwargs(data).items() if name != "clearance"}
+        said = {name: value for name, value in super().kwargs(data).items() if name != "clearance"}
+        return said | ({"position": "open", "operable": True} if said["position"] == "operable" else {})
 
 
 @act

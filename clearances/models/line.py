@@ -41,7 +41,7 @@ class SignOn(models.Model):
     """One person under one clearance, from signing on to signing off."""
 
     clearance = models.ForeignKey(Clearance, models.PROTECT, related_name="sign_ons")
-    name = models.CharField(max_length=80)
+    name = models.TextField()
     on_at = models.DateTimeField()
     off_at = models.DateTimeField(null=True, blank=True)
     irregular = models.TextField(blank=True)
@@ -64,10 +64,8 @@ class GroundSet(models.Model):
     """
 
     clearance = models.ForeignKey(Clearance, models.PROTECT, related_name="ground_sets")
-    label = models.CharField(max_length=16)
-    pole = models.CharField(
-        max_length=32, help_text="as it was said: a number that is not on the network is stored too"
-    )
+    label = models.TextField()
+    pole = models.TextField(help_text="as it was said: a number that is not on the network is stored too")
     phases = models.CharField(max_length=3)
     on_at = models.DateTimeField()
     on_by = models.TextField()
@@ -98,12 +96,10 @@ class VoltageTest(models.Model):
         PRESENT = "present", "VOLTAGE PRESENT"
 
     clearance = models.ForeignKey(Clearance, models.PROTECT, related_name="tests")
-    pole = models.CharField(
-        max_length=32, help_text="as it was said: a number that is not on the network is stored too"
-    )
+    pole = models.TextField(help_text="as it was said: a number that is not on the network is stored too")
     phases = models.CharField(max_length=3)
     result = models.CharField(max_length=8, choices=Result)
-    instrument = models.CharField(max_length=80)
+    instrument = models.TextField()
     tester_proven = models.BooleanField()
     done_at = models.DateTimeField()
     said_by = models.TextField()

@@ -11,6 +11,7 @@ from django.urls import reverse
 from circuits.core.trace import Answer
 
 from .. import network
+from ..acts.switching import TAG_SEEN
 from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
@@ -47,7 +48,12 @@ def context(person: Person, back: str) -> dict[str, Any]:
             upcoming(desk, one) for one in desk.asked if one.window_start <= desk.now + timedelta(days=1)
         ],
         "back_today": [back_today(one) for one in desk.released_today],
-        "acts": desk.acts(*(desk.act(name) for name in ("report_position", "ask_for_clearance", "remark"))),
+        "acts": desk.acts(
+            desk.act("report_position"),
+            desk.act("report_position", TAG_SEEN, tag="1"),
+            desk.act("ask_for_clearance"),
+            desk.act("remark"),
+        ),
     }
 
 

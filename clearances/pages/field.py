@@ -7,7 +7,8 @@ from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 
 from .. import facts
-from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step, VoltageTest
+from ..acts.switching import TAG_SEEN
+from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step
 from ..rooms import own
 from ..rules.words import inoperable
 from . import words
@@ -34,9 +35,7 @@ def desk() -> Row | None:
 def context(person: Person, back: str) -> dict[str, Any]:
     """What templates/field/home.html names."""
     picture = Picture(person, back)
-    tested = VoltageTest.objects.filter(
-        clearance=OuterRef("pk"), result=VoltageTest.Result.NONE, done_at__gte=OuterRef("accepted_at")
-    )
+    tested = facts.sound_tests().filter(clearance=OuterRef("pk"), done_at__gte=OuterRef("accepted_at"))
     current = Q(state__in=[Clearance.State.ASKED, *facts.OUT]) | Q(released_at__gte=picture.now - KEPT)
     mine = (
         own(person)
@@ -68,7 +67,10 @@ def context(person: Person, back: str) -> dict[str, Any]:
         ],
         "desk": desk(),
         "acts": picture.acts(
-            picture.act("report_position"), picture.act("remark"), picture.act("ask_for_clearance")
+            picture.act("report_position"),
+            picture.act("report_position", TAG_SEEN, tag="1"),
+            picture.act("remark"),
+            picture.act("ask_for_clearance"),
         ),
         "unsent": "",
     }

@@ -6,7 +6,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 from django.urls import reverse
 
 from .. import facts
-from ..models import Clearance, Step, VoltageTest
+from ..models import Clearance, Step
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
@@ -148,13 +148,8 @@ def expected_on_the_line(one: One) -> str:
     """The one act that comes next under an accepted clearance: test, grounds, people; then all of them off
     again, and the release."""
     row = one.clearance
-    tested = [
-        test
-        for test in row.tests.all()
-        if test.result == VoltageTest.Result.NONE and row.accepted_at and test.done_at >= row.accepted_at
-    ]
     grounds, people = list(row.ground_sets.all()), list(row.sign_ons.all())
-    if not tested:
+    if one.untested or not one.tested:
         return "report_test"
     if not grounds:
         return "ground_on"

@@ -13,7 +13,16 @@ from circuits.core.trace import Answer, trace
 from circuits.models import Premises
 
 from .. import facts
-from ..models import AffectedPremises, Clearance, LogEntry, Person, SourceDisposition, Step, SwitchingOrder
+from ..models import (
+    AffectedPremises,
+    Clearance,
+    LogEntry,
+    Person,
+    SourceDisposition,
+    Step,
+    SwitchingOrder,
+    VoltageTest,
+)
 from ..rules import facts as values
 from ..rules.words import in_order
 from .desk import begun
@@ -107,6 +116,17 @@ class One(Picture):
             and now[premises].answer is Answer.ENERGIZED
             and not now[premises].phases_out
         }
+
+    @cached_property
+    def tested(self) -> list[VoltageTest]:
+        """The tests that count since it was accepted, the last one last."""
+        return list(facts.tested_since_accepted(self.clearance))
+
+    @cached_property
+    def untested(self) -> str:
+        """The phases inside the limits that no such test covers."""
+        inside = set(facts.phases_of(self.clearance.limits.all()))
+        return in_order(inside - set(facts.phases_of(self.tested)))
 
     @cached_property
     def entries(self) -> list[LogEntry]:

@@ -7,7 +7,9 @@ from circuits.core import isolation
 
 from .. import facts, network
 from ..acts import link
-from ..models import Clearance, Person, VoltageTest
+from ..acts.switching import TAG_SEEN
+from ..models import Clearance, Person
+from ..rules.words import are, letters
 from ..templatetags.board import clock
 from . import words
 from .field import desk
@@ -98,14 +100,18 @@ def caution(one: One) -> str:
         return "No work under it. Treat the line as energized."
     if one.live:
         return "A source reaches your limits. Everybody off, treat it as energized, call the desk."
-    tests = [
-        test
-        for test in row.tests.all()
-        if row.accepted_at and test.done_at >= row.accepted_at and test.result == VoltageTest.Result.NONE
-    ]
-    if not tests:
+    if not one.tested:
         return "Treat it as energized until you have tested it and put the ground sets on."
-    tested = f"Reported tested at {tests[-1].pole}, {clock(tests[-1].done_at)}"
+    last = {test.pole: test for test in one.tested}
+    at = "; at ".join(
+        f"{pole}, {letters(facts.phases_of(each for each in one.tested if each.pole == pole))}, "
+        f"{clock(test.done_at)}"
+        for pole, test in last.items()
+    )
+    tested = f"Reported tested at {at}"
+    if one.untested:
+        words_of = are(one.untested)
+        return f"{tested}. {words_of[0].upper()}{words_of[1:]} not reported tested: treat it as energized."
     on = [ground for ground in row.ground_sets.all() if ground.off_at is None]
     if not on:
         return f"{tested}. No ground set is on: treat it as energized."
@@ -227,4 +233,5 @@ def _rest(one: One) -> list[Row]:
         shown.append(
             one.act("release_clearance", clearance=row.pk) if row.holder_id == one.person.pk else None
         )
-    return one.acts(*shown, one.act("report_position"), one.act("remark", clearance=row.pk))
+    seen = (one.act("report_position"), one.act("report_position", TAG_SEEN, tag="1"))
+    return one.acts(*shown, *seen, one.act("remark", clearance=row.pk))

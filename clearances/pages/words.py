@@ -112,7 +112,7 @@ def state(clearance: Clearance) -> str:
         Clearance.State.ACCEPTED: f"{given}, {accepted}.",
         Clearance.State.FROZEN: f"Not valid to work. {given}, {accepted}.",
         Clearance.State.RELEASED: f"{released}. {given}.",
-        Clearance.State.WITHDRAWN: "Called off before it was given.",
+        Clearance.State.WITHDRAWN: "Called off.",
     }[Clearance.State(clearance.state)]
 
 

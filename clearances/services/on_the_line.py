@@ -38,7 +38,13 @@ def sign_on(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) 
     """A person comes under the clearance."""
     row = lock_clearance(clearance)
     over = row.state in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
-    irregular = _join(f"Clearance {row.pk} is {row.state}." if over else "", _clock(done_at))
+    frozen = row.state == Clearance.State.FROZEN
+    ways = facts.facts_of(row).paths if row.state == Clearance.State.ACCEPTED else ()
+    irregular = _join(
+        f"Clearance {row.pk} is {row.state}." if over or frozen else "",
+        f"A source reaches its limits: {ways[0].words}." if ways else "",
+        _clock(done_at),
+    )
     elsewhere = SignOn.objects.filter(name=name, off_at=None).exclude(clearance=row).first()
     if elsewhere:
         irregular = _join(irregular, f"{name} is still signed on under clearance {elsewhere.clearance_id}.")
@@ -74,8 +80,11 @@ def report_test(
     tester_proven: bool,
     done_at: datetime.datetime,
 ) -> Outcome:
-    """A test for voltage. Voltage present freezes an accepted clearance at once."""
+    """A test for voltage. Voltage present freezes an accepted clearance at once. No phases named: all that
+    are inside the limits.
+    """
     row = lock_clearance(clearance)
+    phases = in_order(phases) or facts.phases_of(row.limits.all())
     present = result == VoltageTest.Result.PRESENT
     early = row.state in (Clearance.State.ASKED, Clearance.State.GIVEN)
     irregular = _join(
@@ -87,7 +96,7 @@ def report_test(
     )
     row.tests.create(
         pole=pole,
-        phases=in_order(phases),
+        phases=phases,
         result=result,
         instrument=instrument,
         tester_proven=tester_proven,
@@ -119,18 +128,20 @@ def report_test(
 def ground_on(
     who: Who, *, clearance: int, label: str, pole: str, phases: str, done_at: datetime.datetime
 ) -> Outcome:
-    """A ground set is on, by its number, at a pole."""
+    """A ground set is on, by its number, at a pole. No phases named: all that are inside the limits. A set
+    without a number gets a name of its own, so that it is counted.
+    """
     row = lock_clearance(clearance)
-    tested = row.tests.filter(result=VoltageTest.Result.NONE, done_at__lte=done_at, tester_proven=True)
-    covered = (
-        set("".join(tested.filter(done_at__gte=row.accepted_at).values_list("phases", flat=True)))
-        if row.accepted_at
-        else set()
-    )
-    missing = in_order(set(phases) - covered)
+    phases = in_order(phases) or facts.phases_of(row.limits.all())
+    tested = facts.tested_since_accepted(row).filter(done_at__lte=done_at)
+    missing = in_order(set(phases) - set(facts.phases_of(tested)))
+    unnamed = "" if label.strip() else "It was said without a number."
+    label = label.strip() or f"no number {row.ground_sets.filter(label__startswith='no number').count() + 1}"
+    pole = pole.strip() or "pole not said"
     held = row.state == Clearance.State.ACCEPTED
     irregular = _join(
         "" if held else f"Clearance {row.pk} is {row.state}.",
+        unnamed,
         _known(pole),
         f"No test without voltage on {letters(missing)} since the clearance was accepted." if missing else "",
         _clock(done_at),
@@ -142,7 +153,7 @@ def ground_on(
         row.ground_sets.create(
             label=label,
             pole=pole,
-            phases=in_order(phases),
+            phases=phases,
             on_at=done_at,
             on_by=who.said_by,
             irregular=irregular,
