@@ -131,7 +131,7 @@ class OnPhone(Someone):
         self.form.get_by_role("button", name=press).click()
 
     def report_step(self, changes: Answers, *, press: str = "Done as ticked") -> None:
-        """Report the step that is given to me; what is not named stays as the phone proposes it."""
+        """Report the step that is given to me; nothing is filled in but a single phase and the time."""
         self.press("I have done it")
         questions = self.form.locator(".asked").count()
         for n in range(questions):

@@ -12,7 +12,7 @@ from clearances.models import Clearance, Step
 from tests.cast import Cast
 
 from .conftest import DESK, PHONE, Seat
-from .people import AtDesk, OnPhone
+from .people import AtDesk, OnPhone, Value, put
 
 SMALL_DESK = (1024, 768)
 SIZES = (DESK, SMALL_DESK, PHONE)
@@ -153,6 +153,13 @@ def test_an_act_needs_no_script(cast: Cast, seat: Seat) -> None:
     dana.told("Step 1 given to Ana Duarte")
     ana = OnPhone(seat(PHONE, java_script_enabled=False), "ana").sign_in()
     ana.press("I have done it")
+    done: dict[str, Value] = {
+        "Done on": ["phase A", "phase B", "phase C"],
+        "Made inoperable how": "barrels out, secured",
+        f"Tag {job.pk}-1 hung": True,
+    }
+    for label, value in done.items():
+        put(ana.form, label, value)
     ana.form.get_by_role("button", name="Done as ticked").click()
     ana.told("C-208")
     assert Step.objects.get(order=job.pk, half="isolate", place=1).state == "reported"

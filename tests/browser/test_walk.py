@@ -122,10 +122,11 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     ana.home()
     ana.sees("Step 1, given to you")
     shot(ana.page, "phone-step")
-    ana.report_step({"Done on": ["phase A", "phase B"], f"Tag {number}-1 hung": False})
+    barrels: Answers = {"Made inoperable how": "barrels out, secured"}
+    ana.report_step({"Done on": ["phase A", "phase B"], **barrels})
     dana.sees("A B reported, C waits", within="Step given and not yet reported")
     shot(dana.page, "desk-step", dark=True)
-    ana.report_step({"Done on": ["phase C"], f"Tag {number}-1 hung": True})
+    ana.report_step({**barrels, f"Tag {number}-1 hung": True})
     dana.sees(f"Step 2 of order {number} is next.", within="Needs you")
 
     # One of two ways is open: the clearance is not given, and the refusal names the way that is left (S02).
@@ -143,7 +144,9 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     # A step that the desk enters for the field, by radio, is labelled so.
     dana.give_step(2, to="Ana Duarte")
     by_radio = {"Who says so": "Ana Duarte", "How did the word come": "radio"}
-    dana.act("Report C-221 open", by_radio, press="Done as ticked")
+    whole: Answers = {"Done on": ["phase A", "phase B", "phase C"]}
+    opened: Answers = {**whole, **barrels, f"Tag {number}-2 hung": True}
+    dana.act("Report C-221 open", {**opened, **by_radio}, press="Done as ticked")
     dana.told("Ana Duarte, entered by Dana Reyes (radio)")
     dana.sees("62", within="Customers out")
     mira.look_up("22 quarry")
@@ -154,7 +157,7 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     for step in (3, 4):
         dana.give_step(step, to="Ana Duarte")
         ana.home()
-        ana.report_step({})
+        ana.report_step({"Made inoperable how": "locked open", f"Tag {number}-{step} hung": True})
 
     # Given by name, on the giver's own password; accepted by reading it back.
     dana.sees(f"{number} is next to be given.", within="Needs you")
@@ -227,24 +230,24 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     shot(dana.page, "desk-way-back", whole=True)
     dana.press("Desk")
     ana.home()
-    ana.report_step({}, press="Tag is off")
+    ana.report_step({f"Tag {number}-2 off": True}, press="Tag is off")
     dana.give_step(6, to="Ana Duarte")
     ana.home()
-    ana.report_step({}, press="Closed, and it held")
+    ana.report_step(whole, press="Closed, and it held")
     dana.sees("0", within="Customers out")
     mira.look_up("22 quarry")
     mira.sees("Power is on")
-    for step, device in (
-        (7, "C-208"),
-        (8, "C-208"),
-        (9, "D-212"),
-        (10, "D-212"),
-        (11, "D-219"),
-        (12, "D-219"),
+    for step, device, done in (
+        (7, "C-208", {f"Tag {number}-1 off": True}),
+        (8, "C-208", whole),
+        (9, "D-212", {f"Tag {number}-4 off": True}),
+        (10, "D-212", {}),
+        (11, "D-219", {f"Tag {number}-3 off": True}),
+        (12, "D-219", {}),
     ):
         dana.give_step(step, to="Ana Duarte")
         what, press = ("untagged", "Tag is off") if step % 2 else ("closed", "Closed, and it held")
-        dana.act(f"Report {device} {what}", by_radio, press=press)
+        dana.act(f"Report {device} {what}", {**done, **by_radio}, press=press)
     dana.sees("Every device is reported in its normal position.")
     mira.look_up("22 quarry")
     mira.sees("Power is on, by what is reported.")
