@@ -29,6 +29,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
     acts, refusals = next_act.on_the_desk(one)
     return {
         "plan": {"for": words.day(row.window_start)} if one.plan else None,
+        "over": row.state in OVER,
         "clearance": _head(one),
         "acts": acts,
         "refusals": refusals,
