@@ -21,7 +21,7 @@ def needs_a_person() -> QuerySet[Notice]:
 
 
 def by_hand() -> QuerySet[Notice]:
-    """Whom somebody has to go to or telephone, in the order of their addresses: one message after the other."""
+    """Whom somebody has to go to or telephone, one message after the other, by address."""
     return needs_a_person().filter(channel="hand").order_by("fact", "recipient", "id")
 
 
