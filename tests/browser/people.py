@@ -16,6 +16,7 @@ Answers = Mapping[str, Value]
 
 def put(form: Locator, label: str, value: Value) -> None:
     """Put `value` into the field with this label."""
+    expect(form).to_be_visible()  # what is counted below does not wait
     name = re.compile(rf"^{re.escape(label)}( \(may stay empty\))?$")
     group = form.get_by_role("group", name=name)
     match value:
