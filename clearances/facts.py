@@ -248,7 +248,9 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
 
     hits = []
     at_work = Clearance.objects.filter(
-        Q(state__in=OUT) | Q(pk__in=SignOn.objects.filter(off_at=None).values("clearance"))
+        Q(state__in=OUT)
+        # Whoever signed on before the giving is at the briefing, not on the line.
+        | (Q(pk__in=SignOn.objects.filter(off_at=None).values("clearance")) & ~Q(state=Clearance.State.ASKED))
     )
     for clearance in at_work.select_related("holder").prefetch_related("limits").order_by("pk"):
         if hit(limits_of(clearance, compiled)):
