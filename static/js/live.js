@@ -41,8 +41,22 @@ async function look() {
   }
 }
 
+// A link that is replaced under a finger, or while what it asked for is on its way, loses the press: such a region waits its turn.
+let pressed = false;
+let missed = false;
+
+function freed() {
+  if (missed && !pressed) { missed = false; setTimeout(look); }
+}
+
+document.addEventListener("pointerdown", () => { pressed = true; });
+for (const end of ["pointerup", "pointercancel", "dragend"]) document.addEventListener(end, () => { pressed = false; freed(); });
+document.addEventListener("htmx:afterRequest", ({detail}) => { if (detail.elt.matches("a")) freed(); });
+
 // A replaced link takes the keyboard's place with it: give it back.
-document.addEventListener("htmx:oobBeforeSwap", ({target}) => {
+document.addEventListener("htmx:oobBeforeSwap", (event) => {
+  const {target} = event;
+  if (pressed || target.querySelector("a.htmx-request")) { missed = true; event.preventDefault(); return; }
   const held = document.activeElement;
   place = target.contains(held) && held.href ? {region: target.id, href: held.href} : null;
 });

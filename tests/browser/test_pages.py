@@ -181,3 +181,19 @@ def test_nothing_closes_at_a_point_that_carries_anothers_tag(cast: Cast, seat: S
         f"C-221 can't be ordered closed: tag {second.pk}-2 is on it (clearance {second.pk}, Bo Lindqvist"
     )
     assert not Step.objects.filter(state="given").exists()
+
+
+def test_a_press_is_not_lost_when_the_page_renews_itself_under_it(cast: Cast, seat: Seat) -> None:
+    job = cast.job("told")
+    dana = AtDesk(seat(), "dana").sign_in()
+    dana.press(str(job.pk))
+    link = dana.page.get_by_role("link", name="Take the check back")
+    link.hover()
+    dana.page.mouse.down()
+    with dana.page.expect_response(lambda answer: answer.url.endswith(f"/clearances/{job.pk}/")):
+        cast.asked(holder=cast.bo, from_pole="P-283", to_pole="P-285", phases="A", work="Trim trees")
+    dana.page.mouse.up()
+    expect(dana.form).to_contain_text("Why")
+    # What was held back comes after it.
+    cast.give_step(job, cast.steps(job, "isolate")[0])
+    dana.sees("Report step 1")
