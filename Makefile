@@ -7,11 +7,13 @@ EMBEDDED := $(BIN)/python -m config.embedded
 # Tests get a PostgreSQL and a Redis-protocol server of their own, started for the one command; tools that only read
 # the settings get no server. Two runs at once need two names: `make test NAME=other`.
 NAME ?= test
-WITH_SERVERS := $(EMBEDDED) exec --name $(NAME) --
+WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS := $(EMBEDDED) exec --name $(NAME) --offline --
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --require-hashes
-# Tests with no browser run on all cores; the browser tests have a process of their own (an event loop stays behind).
+# The pure packages are measured (every branch of them has its test); measuring everything would cost minutes.
 WORKERS ?= auto
+PYTEST := $(BIN)/python -m pytest -n $(WORKERS)
+PURE := tests/core tests/rules
 
 .PHONY: help
 help:  ## List the targets
@@ -40,11 +42,11 @@ demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C 
 
 .PHONY: test
 test: setup check  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
-	$(WITH_SERVERS) $(BIN)/python -m pytest -n $(WORKERS) --ignore=tests/browser --cov --cov-report=
-	$(BIN)/python -m coverage report
+	$(WITH_SERVERS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
+	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
-	$(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 $(BIN)/python -m pytest tests/browser
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync walk-demo browser
 endif
 
 .PHONY: check
@@ -83,9 +85,18 @@ schema-check: setup  ## No change of the API without its schema
 	$(SCHEMA) build/openapi.yaml
 	diff -u docs/openapi.yaml build/openapi.yaml || { echo "The API has changed: make schema" >&2; exit 1; }
 
+# Browser tests have processes of their own (an event loop stays behind) and, side by side, servers of their own.
+BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser
+WALK := test_walk.py
+
 .PHONY: walk-demo
+walk-demo: APART := -walk
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/
-	$(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser/test_walk.py
+	$(BROWSE)/$(WALK)
+
+.PHONY: browser
+browser: setup chromium  ## The other browser tests: every page, the phone, the keyboard
+	$(BROWSE) --ignore=tests/browser/$(WALK)
 
 .PHONY: chromium
 chromium:  ## Find Chromium for the browser tests, or install it where that takes no password

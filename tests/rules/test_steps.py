@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from clearances.rules.facts import Clearance, Hit, Step, StepOut, Tag
-from clearances.rules.steps import may_give_step
+from clearances.rules.steps import as_it_stands, may_give_step
 
 from .cases import ISOLATE, RESTORE, Case, Refusals, clearance, with_states
 
@@ -263,6 +263,8 @@ def test_the_way_back_waits_for_no_step_of_the_way_out() -> None:
 
 def test_what_stands_open_by_now_is_given_as_a_check() -> None:
     assert give(ISOLATE[0], open_now="ABC") == ()
+    assert [as_it_stands("open", "AB", now) for now in ("ABC", "A", "")] == ["check_open", "open", "open"]
+    assert as_it_stands("close", "AB", "ABC") == "close"
 
 
 def test_three_uncounted_are_all_named() -> None:
