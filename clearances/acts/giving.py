@@ -15,9 +15,9 @@ def sheet(act: Act) -> Facts:
         point.device_id: where(point.device) for point in clearance.points.select_related("device__structure")
     }
     points = [
-        f"{point.device} {point.phases} at {devices[point.device]}: open {point.open or 'none'}, "
-        f"inoperable {point.inoperable or 'none'}, "
-        f"tag {point.tag_number} on {point.tagged or 'none'}"
+        f"{point.device} {point.phases} at {devices[point.device]}: "
+        f"reported open {point.open or 'on no phase'}, inoperable {point.inoperable or 'on no phase'}, "
+        f"tag {point.tag_number} on {point.tagged or 'no phase'}"
         for point in facts.points_of(clearance)
     ]
     agreed = [f"{one.source_id}: {one.decision}" for one in clearance.dispositions.all()]

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from ..models import VoltageTest
+from ..models import Clearance, VoltageTest
 from .base import Act, ActForm, Facts, act
 from .fields import ClockField, PhasesField, PoleField
 
@@ -44,6 +44,12 @@ class SignOff(Act):
     label = "Sign a person off"
 
 
+def only_phase(clearance: Clearance) -> list[str]:
+    """The phase inside the limits where there is one; which of several a hand was on is not guessed."""
+    inside = sorted({phase for limit in clearance.limits.all() for phase in limit.phases})
+    return inside if len(inside) == 1 else []
+
+
 class TestForm(ActForm):
     pole = PoleField(label="At pole")
     phases = PhasesField(label="Phases tested")
@@ -62,10 +68,9 @@ class ReportTest(Act):
 
     def initial(self) -> dict[str, Any]:
         last = self.clearance.tests.order_by("-pk").first()
-        inside = sorted({phase for limit in self.clearance.limits.all() for phase in limit.phases})
         return {
             "result": self.param("result"),
-            "phases": inside,
+            "phases": only_phase(self.clearance),
             "instrument": last.instrument if last else "",
         }
 
@@ -88,7 +93,7 @@ class GroundOn(Act):
     sentence = "Ground end on first, then the line end with a live-line tool. Test before you attach it."
 
     def initial(self) -> dict[str, Any]:
-        return {"phases": sorted({phase for limit in self.clearance.limits.all() for phase in limit.phases})}
+        return {"phases": only_phase(self.clearance)}
 
 
 class GroundOffForm(ActForm):

@@ -9,10 +9,9 @@ from django.http import Http404
 
 from circuits.core import isolation
 from circuits.core.isolation import LivePath
-from circuits.core.trace import Answer, trace
 from circuits.models import Premises
 
-from .. import facts
+from .. import effects, facts
 from ..models import (
     AffectedPremises,
     Clearance,
@@ -104,18 +103,7 @@ class One(Picture):
     @cached_property
     def planned_out(self) -> set[str]:
         """The premises that lose their supply when every chosen point is open."""
-        then = {
-            device: in_order(self.open_now.get(device, "") + phases) for device, phases in self.chosen.items()
-        }
-        states = trace(self.compiled, {**self.open_now, **then}).premises()
-        now = self.trace.premises()
-        return {
-            premises
-            for premises, state in states.items()
-            if (state.answer is not Answer.ENERGIZED or state.phases_out)
-            and now[premises].answer is Answer.ENERGIZED
-            and not now[premises].phases_out
-        }
+        return effects.newly_without(self.chosen, self.open_now)
 
     @cached_property
     def tested(self) -> list[VoltageTest]:

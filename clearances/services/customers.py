@@ -54,12 +54,13 @@ def record_answer(who: Who, *, clearance: int, premises: str, answered_by: str, 
     not an answer.
     """
     row = lock_clearance(clearance)
-    changed = row.affected.filter(premises=premises).update(
+    affected = row.affected.select_related("premises").filter(premises=premises)
+    if not affected.update(
         answered_by=answered_by, plan=plan, answered_at=timezone.now(), taken_by=who.actor
-    )
-    if not changed:
+    ):
         text = f"{premises} is not among the customers of clearance {row.pk}."
         return Refused((Refusal("not_affected", premises, text, LIFE_SUPPORT, "Choose one from the list."),))
     touch(row, expected=None)
-    words = f"Life-support {premises}: {answered_by} answered {who.actor}. Plan: {plan}."
+    home = affected.get().premises.address
+    words = f"Life-support at {home}: {answered_by} answered {who.actor}. Plan: {plan}."
     return write(who, "record_answer", words, clearance=row, premises=premises)

@@ -150,7 +150,7 @@ def ground_on(
     if standing:
         irregular = _join(irregular, f"{label} is already reported on at {standing.pole}.")
     if not row.ground_sets.filter(label=label, pole=pole, off_at=None).exists():
-        row.ground_sets.create(
+        ground = row.ground_sets.create(
             label=label,
             pole=pole,
             phases=phases,
@@ -158,6 +158,8 @@ def ground_on(
             on_by=who.said_by,
             irregular=irregular,
         )
+        ground.refresh_from_db(fields=["irregular"])  # with what the database found
+        irregular = ground.irregular
     touch(row, expected=None)
     words = f"{who.said_by}: ground set {label} on at {pole}, {letters(phases)}, {_hhmm(done_at)}."
     return write(

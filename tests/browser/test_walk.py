@@ -182,14 +182,19 @@ def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> No
     # Tested, grounded, signed on: only now it is reported so, by whom and when.
     found_none: Answers = {
         "At pole": "P-212",
-        "Phases tested": None,
+        "Phases tested": ["phase A", "phase B", "phase C"],
         "Found": None,
         "Tester": "contact tester 12",
     }
     found_none = {**found_none, "Tester proven before and after": True, "At": None}
     ana.act("No voltage found", found_none, press="Report a test for voltage")
     for label, pole in (("G3", "P-211"), ("G5", "P-213")):
-        ground = {"Number on the ground set": label, "At pole": pole, "Phases": None, "At": None}
+        ground: Answers = {
+            "Number on the ground set": label,
+            "At pole": pole,
+            "Phases": ["phase A", "phase B", "phase C"],
+            "At": None,
+        }
         ana.act("Ground set on", ground)
         ana.sees(f"{label} at {pole}")
     for signed_on, name in enumerate(("Ana Duarte", "Sal Moreno"), start=1):

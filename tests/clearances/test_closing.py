@@ -59,3 +59,12 @@ def test_a_close_that_is_ordered_counts_as_done(tap: Tap) -> None:
     who = tap.who(tap.ana)
     done(on_the_line.sign_on(who, clearance=clearance.pk, name="Lee Abara", done_at=timezone.now()))
     assert hit(UPSTREAM, "ABC") == ["primary P-251 to P-253, phases B"]
+
+
+def test_who_signed_on_before_the_giving_is_at_the_briefing(tap: Tap) -> None:
+    """On a clearance that is asked, nobody is on the line yet; once it is out, its limits are hit anyhow."""
+    clearance = tap.job("told")
+    who, now = tap.who(tap.ana), timezone.now()
+    done(on_the_line.sign_on(who, clearance=clearance.pk, name="Lee Abara", done_at=now))
+    stands(tap, UPSTREAM, "ABC", "open")
+    assert hit(UPSTREAM, "ABC") == []
