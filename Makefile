@@ -10,8 +10,9 @@ NAME ?= test
 WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS := $(EMBEDDED) exec --name $(NAME) --offline --
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --require-hashes
-# The pure packages are measured (every branch of them has its test); measuring everything would cost minutes.
-WORKERS ?= auto
+# One more worker than cores, since some tests wait for servers to die. The pure packages are measured (every branch of
+# them has its test); measuring everything would cost minutes.
+WORKERS ?= $(shell expr $$(nproc) + 1)
 PYTEST := $(BIN)/python -m pytest -n $(WORKERS)
 PURE := tests/core tests/rules
 

@@ -286,7 +286,12 @@ def post_and_undo(client: Client, path: str, **sent: Any) -> tuple[Any, bool]:
 
 
 nasty = st.sampled_from(NASTY) | st.text(max_size=40).filter(lambda text: "\r" not in text)
-fuzz = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck), database=None)
+fuzz = settings(
+    max_examples=settings.default.max_examples // 4,  # each is a whole request
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    database=None,
+)
 
 
 @fuzz

@@ -1,5 +1,6 @@
 """Two people at the same moment: real threads, each with a database connection of its own."""
 
+import os
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -17,7 +18,7 @@ from clearances.services.verb import Done, Outcome
 from notifications import wakeup
 from tests.cast import Cast
 
-ROUNDS = 50
+ROUNDS = int(os.environ.get("ROUNDS", "20"))
 Act = Callable[[], Outcome]
 
 
