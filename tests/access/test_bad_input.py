@@ -287,7 +287,7 @@ def post_and_undo(client: Client, path: str, **sent: Any) -> tuple[Any, bool]:
 
 nasty = st.sampled_from(NASTY) | st.text(max_size=40).filter(lambda text: "\r" not in text)
 fuzz = settings(
-    max_examples=settings.default.max_examples // 4,  # each is a whole request
+    max_examples=settings().max_examples // 4,  # each is a whole request
     deadline=None,
     suppress_health_check=list(HealthCheck),
     database=None,
