@@ -24,11 +24,19 @@ import uvicorn
 from django.db import connections
 from django.db.backends.postgresql.base import DatabaseWrapper
 from django.test import TransactionTestCase, override_settings
+from hypothesis import HealthCheck, settings
 from psycopg import sql
 
 from config.servers import free_port
 
 ROOT = Path(__file__).resolve().parent.parent
+
+# How many examples a property is tried on, where it does not say so itself: `make soak` takes the second.
+settings.register_profile("quick", max_examples=200, deadline=None)
+settings.register_profile(
+    "thorough", max_examples=5000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("quick")
 
 
 def _url(variable: str, database: str) -> str:
