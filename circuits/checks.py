@@ -5,12 +5,13 @@ part, so that one mistake is not reported twice in other words.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 from circuits import electricity
+from circuits.core.network import Compiled
 from circuits.package import TABLE, TABLES, Column, Table
 from circuits.packagefile import Fault, RawPackage, RawTable
 
@@ -27,20 +28,23 @@ class Row:
 
 @dataclass
 class Checked:
-    """A package after the checks. The rows are whole only if there are no faults."""
+    """A package after the checks. The rows are whole, and compiled, only if there are no faults."""
 
     rows: dict[str, list[Row]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    compiled: Compiled | None = None
 
 
-def check(raw: RawPackage) -> Checked:
-    """Check everything. Cost: one pass over the cells, one compilation and one trace of the network."""
+def check(raw: RawPackage, progress: Callable[[str], object] = lambda line: None) -> Checked:
+    """Check everything, saying what is being done. Cost: one pass over the cells, one compilation and one
+    trace of the network."""
     checked = Checked(faults=list(raw.faults), warnings=list(raw.warnings))
     unreadable = {fault.table for fault in raw.faults}
     for table in TABLES:
         checked.rows[table.name] = []
         if table.name in raw.tables:
+            progress(f"{table.name}: checking {len(raw.tables[table.name].rows)} rows")
             _cells(table, raw.tables[table.name], checked)
         elif table.required and table.name not in unreadable:
             checked.faults.append(
@@ -52,9 +56,12 @@ def check(raw: RawPackage) -> Checked:
     rows = {name: [(row.number, row.values) for row in found] for name, found in checked.rows.items()}
     checked.faults += electricity.rows_that_do_not_fit(rows)
     if whole and not checked.faults:
-        faults, warnings = electricity.what_is_not_fed(rows)
+        progress("Tracing the network from its sources.")
+        compiled = electricity.compiled(rows)
+        faults, warnings = electricity.what_is_not_fed(compiled, rows)
         checked.faults += faults
         checked.warnings += warnings
+        checked.compiled = None if faults else compiled
     order = [table.name for table in TABLES]
     checked.faults.sort(
         key=lambda fault: (order.index(fault.table) if fault.table in order else -1, fault.row)

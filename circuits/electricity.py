@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from circuits.assemble import closed_phases, to_network
-from circuits.core.network import compile_network, normally_open
+from circuits.core.network import Compiled, compile_network, normally_open
 from circuits.core.trace import Answer, trace
 from circuits.core.values import JOINING
 from circuits.packagefile import Fault
@@ -104,14 +104,17 @@ def _transformer(number: int, row: Mapping[str, Any], nodes: Mapping[str, Any]) 
             yield Fault("transformers", number, "secondary_node", row["secondary_node"], expected)
 
 
-def what_is_not_fed(rows: Rows) -> tuple[list[Fault], list[str]]:
-    """Nodes that no source reaches with all devices in normal position, and sources that are paralleled then.
+def compiled(rows: Rows) -> Compiled:
+    """The network of rows without any fault."""
+    return compile_network(
+        to_network({name: [values for _, values in found] for name, found in rows.items()})
+    )
 
-    For rows without any other fault.
-    """
-    network = to_network({name: [values for _, values in found] for name, found in rows.items()})
-    compiled = compile_network(network)
-    state = trace(compiled, normally_open(network))
+
+def what_is_not_fed(compiled: Compiled, rows: Rows) -> tuple[list[Fault], list[str]]:
+    """Nodes that no source reaches with all devices in normal position, and sources that are paralleled
+    then."""
+    state = trace(compiled, normally_open(compiled.network))
     groups = {values["source_id"]: values["parallel_group"] for _, values in rows["sources"]}
     faults = []
     paralleled: dict[tuple[str, ...], str] = {}

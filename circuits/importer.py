@@ -1,67 +1,101 @@
 """Putting a checked package in the place of the network in use, in one transaction, or not at all."""
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import connection, transaction
 from django.utils import timezone
 
-from circuits import positions, upward
+from circuits import bulk, positions, snapshot, upward
+from circuits.changes import Changes, compare, identity
 from circuits.checks import Checked
+from circuits.core.network import Compiled
 from circuits.core.values import in_words
-from circuits.models import Contact, Device, NetworkRevision
+from circuits.models import Contact, NetworkRevision
 from circuits.package import TABLE, TABLES, Table
 from circuits.packagefile import csv_bytes, members
 from circuits.tables import MODELS, current_rows
 
 # Any number of its own: two imports never run at once.
 _IMPORT_LOCK = 7_301_221
-_BATCH = 2000
 
-
-@dataclass
-class Changes:
-    """What an import would do: ids by table."""
-
-    added: dict[str, set[str]] = field(default_factory=dict)
-    changed: dict[str, set[str]] = field(default_factory=dict)
-    removed: dict[str, set[str]] = field(default_factory=dict)
+Rows = Mapping[str, Sequence[dict[str, Any]]]
+Progress = Callable[[str], object]
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of an import: a new revision, or none and the reasons; neither when nothing had changed."""
+    """What became of an import: a new revision, or none and the refusals; neither when nothing has changed.
+
+    `consequences` are sentences about plans that the new network upsets. `newer`: the network in use is no
+    longer the one that the import was decided on.
+    """
 
     revision: NetworkRevision | None = None
     changes: Changes = field(default_factory=Changes)
     refusals: tuple[str, ...] = ()
+    consequences: tuple[str, ...] = ()
+    newer: bool = False
 
 
 class _Refused(Exception):
     """Rolls the transaction back; never seen outside."""
 
+    def __init__(self, outcome: Outcome) -> None:
+        self.outcome = outcome
+
+
+def _silent(line: str) -> None:
+    pass
+
+
+def what_it_would_do(*, checked: Checked) -> Outcome:
+    """What `import_network` would find and say now; nothing is written. Cost: one reading of the network."""
+    with transaction.atomic():
+        changes = compare(_rows(checked))
+        verdict = _verdict(changes, _network(checked))
+        return Outcome(changes=changes, refusals=verdict.against, consequences=verdict.consequences)
+
 
 def import_network(
-    *, checked: Checked, note: str = "", progress: Callable[[str], object] = lambda line: None
+    *,
+    checked: Checked,
+    note: str = "",
+    by: object = None,
+    decided_on: int | None = None,
+    progress: Progress = _silent,
 ) -> Outcome:
     """Make a package without faults the network in use.
 
     Rows are told by id: what is unchanged is not touched, what is left out is retired and kept for history,
     and reported positions stay with their devices. Refused, with a sentence for each case, if a device that
-    is left out stands out of its normal position, or if `settings.NETWORK_MAY_IMPORT` has reasons. Raises
-    ValueError if the package has faults. Cost: one reading of the network in use, one bulk write a table.
+    is left out stands out of its normal position, or if `settings.NETWORK_MAY_IMPORT` has reasons; not done,
+    either, if `decided_on` names another revision than the one in use. `by` is the person whose import it is
+    (None: nobody of the board's). Raises ValueError if the package has faults.
+
+    Nearly all is written before anybody is kept waiting; then, with no verb under way (`snapshot.hold`), the
+    refusals are asked once more on what stands at that moment, the devices that people report about are
+    written, and the transaction ends. Cost: one reading of the network in use, one COPY and some INSERTs a
+    table.
     """
-    if checked.faults:
-        raise ValueError(f"the package has {len(checked.faults)} faults")
-    rows = {name: [row.values for row in found] for name, found in checked.rows.items()}
-    digest = digest_of(rows)
+    rows, network = _rows(checked), _network(checked)
     try:
         with transaction.atomic():
-            return _import(rows, digest, note, progress)
+            return _import(rows, network, note, by, decided_on, progress)
     except _Refused as refused:
-        return Outcome(refusals=refused.args)
+        return refused.outcome
+
+
+def _rows(checked: Checked) -> Rows:
+    return {name: [row.values for row in found] for name, found in checked.rows.items()}
+
+
+def _network(checked: Checked) -> Compiled:
+    if checked.compiled is None:
+        raise ValueError(f"the package has {len(checked.faults)} faults")
+    return checked.compiled
 
 
 def digest_of(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
@@ -75,103 +109,112 @@ def digest_of(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
 def export_files() -> list[tuple[str, bytes]]:
     """The files of a package of the network in use."""
     with transaction.atomic():
-        _wait_for_imports("pg_advisory_xact_lock_shared")
+        snapshot.hold()
         return list(members(current_rows))
 
 
-def _wait_for_imports(lock: str) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {lock}(%s)", [_IMPORT_LOCK])
-
-
 def _import(
-    rows: Mapping[str, Sequence[dict[str, Any]]], digest: str, note: str, progress: Callable[[str], object]
+    rows: Rows, network: Compiled, note: str, by: object, decided_on: int | None, progress: Progress
 ) -> Outcome:
-    _wait_for_imports("pg_advisory_xact_lock")
-    newest = NetworkRevision.objects.order_by("-pk").first()
-    if newest and newest.digest == digest:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_IMPORT_LOCK])
+    if decided_on is not None and decided_on != snapshot.revision():
+        return Outcome(newer=True)
+    progress("Comparing with the network in use.")
+    changes = compare(rows)
+    if not changes:
         return Outcome()
-    changes = _changes(rows)
-    if reasons := _reasons(changes):
-        raise _Refused(*reasons)
-    revision = NetworkRevision.objects.create(imported_at=timezone.now(), digest=digest, note=note)
-    for table in TABLES:
-        if table.own_key:
-            continue
-        touched = changes.added[table.name] | changes.changed[table.name]
-        _write(table, [row for row in rows[table.name] if row[table.key[0]] in touched])
-        _retire(table, changes.removed[table.name], revision)
-        progress(
-            f"{table.name}: {len(rows[table.name])} rows, {len(changes.added[table.name])} new, "
-            f"{len(changes.changed[table.name])} changed, {len(changes.removed[table.name])} left out"
-        )
-    _write_contacts(rows["contacts"])
-    progress(f"contacts: {len(rows['contacts'])} rows")
-    return Outcome(revision=revision, changes=changes)
-
-
-def _changes(rows: Mapping[str, Sequence[dict[str, Any]]]) -> Changes:
-    changes = Changes()
-    for table in TABLES:
-        if table.own_key:
-            continue
-        key = table.key[0]
-        before = {row[key]: row for row in current_rows(table.name)}
-        after = {row[key]: row for row in rows[table.name]}
-        changes.added[table.name] = after.keys() - before.keys()
-        changes.removed[table.name] = before.keys() - after.keys()
-        changes.changed[table.name] = {
-            one for one in after.keys() & before.keys() if _differs(before[one], after[one])
-        }
-    return changes
-
-
-def _differs(before: Mapping[str, Any], after: Mapping[str, Any]) -> bool:
-    # As written: 12.5 and 12.50 are equal numbers and yet not the same cell.
-    return any(value != after[name] or str(value) != str(after[name]) for name, value in before.items())
-
-
-def _reasons(changes: Changes) -> list[str]:
-    gone = changes.removed["devices"]
-    # Against a report that comes in at this moment: `positions.record` takes the same lock.
-    touched = sorted(gone | changes.changed["devices"])
-    list(
-        Device.objects.filter(pk__in=touched).order_by("pk").select_for_update(no_key=True).values_list("pk")
+    _judged(changes, network)
+    revision = NetworkRevision.objects.create(
+        imported_at=timezone.now(), digest=digest_of(rows), note=note, imported_by=str(by or "")
     )
-    reasons = [
+    for table in TABLES:
+        _write(table, rows[table.name], changes)
+        added, changed, removed = changes.counts(table.name)
+        progress(
+            f"{table.name}: {len(rows[table.name])} rows, {added} new, {changed} changed, {removed} left out"
+        )
+    progress("Asking the database whether all rows refer to rows that are there.")
+    with connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
+    snapshot.hold(alone=True)
+    consequences = _judged(changes, network)
+    _write_over(TABLE["devices"], rows["devices"], changes)
+    for name, model in MODELS.items():
+        model.objects.filter(pk__in=changes.removed[name]).update(retired_in=revision)
+    upward.imported(revision, by, consequences)
+    return Outcome(revision=revision, changes=changes, consequences=consequences)
+
+
+def _judged(changes: Changes, network: Compiled) -> tuple[str, ...]:
+    """What follows from the changes for plans; raises `_Refused` if there is anything against them."""
+    verdict = _verdict(changes, network)
+    if verdict.against:
+        raise _Refused(Outcome(changes=changes, refusals=verdict.against, consequences=verdict.consequences))
+    return verdict.consequences
+
+
+def _verdict(changes: Changes, network: Compiled) -> upward.Verdict:
+    against = tuple(
         f"device {device} is left out of the package, but not in its normal position on {in_words(phases)}: "
         "put it back and report that, or keep it in the package"
-        for device, phases in sorted(positions.out_of_normal(gone).items())
-    ]
-    return reasons + upward.reasons_against_import(changes.removed, changes.changed)
-
-
-def _write(table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
-    model = MODELS[table.name]
-    fields = {column.name: table.field(column) for column in table.columns}
-    model.ever.bulk_create(
-        (model(**{fields[name]: value for name, value in row.items()}, retired_in=None) for row in rows),
-        batch_size=_BATCH,
-        update_conflicts=True,
-        unique_fields=["id"],
-        update_fields=[*(name for name in fields.values() if name != "id"), "retired_in"],
+        for device, phases in sorted(positions.out_of_normal(changes.removed["devices"]).items())
+    )
+    changed = {name: set(found) for name, found in changes.changed.items()}
+    above = upward.may_import(upward.Proposal(changes.removed, changed, network))
+    return upward.Verdict(
+        against=(*against, *above.against),
+        consequences=(*_counted_otherwise(changes), *above.consequences),
     )
 
 
-def _retire(table: Table, ids: set[str], revision: NetworkRevision) -> None:
-    MODELS[table.name].objects.filter(pk__in=ids).update(retired_in=revision)
+def _counted_otherwise(changes: Changes) -> Iterator[str]:
+    """Devices of which nobody has reported where they stand, so that a new normal position moves them."""
+    moved = {
+        device: (before, after)
+        for device, differences in changes.changed["devices"].items()
+        for name, before, after in differences
+        if name == "normal_position"
+    }
+    unreported: dict[str, str] = {}
+    for (device, phase), report in positions.details(moved).items():
+        if report is None:
+            unreported[device] = unreported.get(device, "") + phase
+    for device, phases in sorted(unreported.items()):
+        before, after = moved[device]
+        yield (
+            f"The normal position of device {device} becomes {after}, until now {before}; nobody has "
+            f"reported its {in_words(phases)}, so the board will take it to stand there."
+        )
 
 
-def _write_contacts(rows: Sequence[Mapping[str, Any]]) -> None:
-    key = TABLE["contacts"].key
-    before = {tuple(row[name] for name in (*key, "rank")) for row in current_rows("contacts")}
-    after = {tuple(row[name] for name in (*key, "rank")) for row in rows}
-    for premises, channel, address, _ in before - after:
-        Contact.objects.filter(premises=premises, channel=channel, address=address).delete()
-    Contact.objects.bulk_create(
-        (
-            Contact(premises_id=premises, channel=channel, address=address, rank=rank)
-            for premises, channel, address, rank in sorted(after - before)
-        ),
-        batch_size=_BATCH,
-    )
+def _write(table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes) -> None:
+    """The new rows, and the changed ones but for devices: those wait until nobody reports about them."""
+    new = changes.added[table.name]
+    if table.own_key:
+        renewed = changes.changed[table.name].keys()
+        _delete_contacts(changes.removed[table.name] | renewed)
+        new = new | renewed
+    else:
+        new = new - _retired(table)
+    bulk.copy_in(table, (row for row in rows if identity(table, row) in new))
+    if table.name in MODELS and table.name != "devices":
+        _write_over(table, rows, changes)
+
+
+def _write_over(table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes) -> None:
+    """The rows that the table has already, in use or retired."""
+    known = changes.changed[table.name].keys() | (changes.added[table.name] & _retired(table))
+    bulk.write_over(table, [row for row in rows if identity(table, row) in known])
+
+
+def _retired(table: Table) -> set[str]:
+    return set(MODELS[table.name].ever.exclude(retired_in=None).values_list("pk", flat=True))
+
+
+def _delete_contacts(gone: set[str]) -> None:
+    if not gone:
+        return
+    table = TABLE["contacts"]
+    rows = Contact.objects.values("pk", *table.key).iterator()
+    Contact.objects.filter(pk__in=[row["pk"] for row in rows if identity(table, row) in gone]).delete()

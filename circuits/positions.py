@@ -7,7 +7,9 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from circuits import snapshot
 from circuits.assemble import closed_phases
+from circuits.core.values import letters, normally_open
 from circuits.models import Device, PositionReport
 
 
@@ -36,7 +38,8 @@ def record(
     other words than its own for `position` and `how`, and a `done_at` after the entry (the caller holds it to
     `reported_at`).
     """
-    # Behind the same lock as an import and the checks of an order, so that neither looks past this report.
+    # Behind the same locks as an import and the checks of an order, so that neither looks past this report.
+    snapshot.hold()
     device = Device.ever.select_for_update(no_key=True).get(pk=device_id)
     if not phases or not set(phases) <= set(device.phases):
         raise ValueError(f"{device_id} has phases {device.phases}, not {phases or 'none'}")
@@ -68,19 +71,17 @@ def _how_before(report: PositionReport | None) -> str:
 def open_phases(*, at: datetime.datetime | None = None) -> dict[str, str]:
     """Device id -> the letters of its phases that stand open; devices with none are absent.
 
-    With `at`, by what was done until then, whenever it was reported. Two queries.
+    With `at`, by what was done until then, whenever it was reported. One query beside the compiled network.
     """
-    devices = {
-        pk: (phases, set(phases) - set(closed_phases(phases, position)))
-        for pk, phases, position in Device.objects.values_list("pk", "phases", "normal_position")
-    }
+    network = snapshot.compiled().network
+    opened = {device: set(phases) for device, phases in normally_open(network).items()}
     reports = PositionReport.objects.all() if at is None else PositionReport.objects.filter(done_at__lte=at)
-    latest = _latest(reports).values_list("device_id", "phase", "position")
-    for device_id, phase, position in latest:
-        if device_id in devices and phase in devices[device_id][0]:
-            opened = devices[device_id][1]
-            opened.add(phase) if position == "open" else opened.discard(phase)
-    return {pk: "".join(sorted(opened)) for pk, (_, opened) in devices.items() if opened}
+    for device_id, phase, position in _latest(reports).values_list("device_id", "phase", "position"):
+        device = network.device.get(device_id)
+        if device and phase in device.phases:
+            stands = opened.setdefault(device_id, set())
+            stands.add(phase) if position == "open" else stands.discard(phase)
+    return {device: letters(phases) for device, phases in opened.items() if phases}
 
 
 def details(device_ids: Collection[str]) -> dict[tuple[str, str], PositionReport | None]:

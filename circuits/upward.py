@@ -1,7 +1,7 @@
 """What circuits must ask of whoever stands above it, by names in the settings, since it does not know them.
 
 Where a setting is missing or empty the answer is the one of a network on its own: nothing against an
-import, any signed-in person may look, no tags and no work clearances.
+import, nobody to be told of one, any signed-in person may look and import, no tags and no work clearances.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -11,6 +11,8 @@ from typing import Any
 from django.conf import settings
 from django.utils.module_loading import import_string
 
+from circuits.core.network import Compiled
+from circuits.models import NetworkRevision
 from circuits.oneline import Band
 
 Ids = Mapping[str, set[str]]
@@ -24,11 +26,42 @@ class Marks:
     bands: Sequence[Band] = ()
 
 
-def reasons_against_import(removed: Ids, changed: Ids) -> list[str]:
-    """`NETWORK_MAY_IMPORT`, a callable of (removed, changed), ids by table: sentences why an import may not
-    be."""
-    asked: Callable[[Ids, Ids], list[str]] | None = _asked("NETWORK_MAY_IMPORT")
-    return asked(removed, changed) if asked else []
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """An import before it is done: the ids that it removes and changes by table, and the network after it."""
+
+    removed: Ids
+    changed: Ids
+    network: Compiled
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Sentences: why an import may not be, and what it does to plans that nobody relies on yet."""
+
+    against: tuple[str, ...] = ()
+    consequences: tuple[str, ...] = ()
+
+
+def may_import(proposal: Proposal) -> Verdict:
+    """`NETWORK_MAY_IMPORT`, a callable of (proposal), asked before an import is decided on and once more when
+    nothing else can happen until it is done."""
+    asked: Callable[[Proposal], Verdict] | None = _asked("NETWORK_MAY_IMPORT")
+    return asked(proposal) if asked else Verdict()
+
+
+def imported(revision: NetworkRevision, by: object, consequences: Sequence[str]) -> None:
+    """`NETWORK_IMPORTED`, a callable of (revision, by, consequences), told within the import's transaction;
+    `by` is a person of the board or None."""
+    told: Callable[[NetworkRevision, object, Sequence[str]], None] | None = _asked("NETWORK_IMPORTED")
+    if told:
+        told(revision, by, consequences)
+
+
+def may_change(user: object) -> bool:
+    """`NETWORK_MAY_CHANGE`, a callable of (user): whether this person may hand in a network."""
+    asked: Callable[[object], bool] | None = _asked("NETWORK_MAY_CHANGE")
+    return asked(user) if asked else True
 
 
 def may_look(user: object) -> bool:

@@ -82,9 +82,11 @@ def live_paths(
     )
 
 
-def paths(clearance: Clearance, blocked: Mapping[str, str]) -> tuple[facts.Path, ...]:
-    """The same in words, on the network in use."""
-    compiled = snapshot.compiled()
+def paths(
+    clearance: Clearance, blocked: Mapping[str, str], compiled: Compiled | None = None
+) -> tuple[facts.Path, ...]:
+    """The same in words, on the network in use or on another."""
+    compiled = compiled or snapshot.compiled()
     return tuple(
         facts.Path(path.source_id, path.phases, isolation.words(compiled, path))
         for path in live_paths(compiled, clearance, blocked)

@@ -1,18 +1,25 @@
 """What the network's pages and imports ask of the clearances (named in config/settings.py)."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
+
+from django.db.models import QuerySet
+from django.utils import timezone
 
 from circuits import oneline, snapshot
 from circuits.core.network import Compiled
 from circuits.core.trace import Trace
-from circuits.upward import Ids, Marks
+from circuits.models import NetworkRevision
+from circuits.upward import Ids, Marks, Proposal, Verdict
 
-from . import facts
-from .models import Clearance, GroundSet, IsolationPoint, Limit
-from .rules.words import in_order
+from . import facts, log
+from .models import Clearance, GroundSet, IsolationPoint, Limit, Person, SwitchingOrder
+from .rules.facts import Path
+from .rules.words import are, in_order
 
 OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
+# Orders that a clearance which is only asked for may have, and that are not over.
+WRITTEN = (SwitchingOrder.State.DRAFT, SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)
 
 
 def marks() -> Marks:
@@ -62,15 +69,73 @@ def drawing(
     )
 
 
-def may_import(removed: Ids, changed: Ids) -> list[str]:
-    """Why an import may not be: it removes or moves something under a clearance that is not over, a tag or a
-    ground set.
+def may_import(proposal: Proposal) -> Verdict:
+    """Against an import: that it removes or moves something under a clearance that is not over, a tag or a
+    ground set; that on the new network something still feeds a clearance that is out. Of written orders that
+    leave something fed there it only tells: nobody relies on them yet, and none of them can be given so.
     """
-    return [
-        *_under_clearances(removed, changed),
-        *_under_tags(removed, changed),
-        *_under_grounds(removed, changed),
-    ]
+    removed, changed = proposal.removed, proposal.changed
+    return Verdict(
+        against=(
+            *_under_clearances(removed, changed),
+            *_under_tags(removed, changed),
+            *_under_grounds(removed, changed),
+            *_fed_again(proposal.network),
+        ),
+        consequences=tuple(_plans_upset(proposal.network)),
+    )
+
+
+def imported(revision: NetworkRevision, by: object, consequences: Sequence[str]) -> None:
+    """Log an import that a person of the board has done, with the orders that it upsets."""
+    if isinstance(by, Person):
+        note = f": {revision.note}" if revision.note else ""
+        words = " ".join([f"{by} imports network revision {revision.pk}{note}.", *consequences])
+        log.append(
+            verb="import_network",
+            words=words,
+            by=by,
+            speaking_for=None,
+            how="board",
+            entered_at=timezone.now(),
+            data={"revision": revision.pk, "digest": revision.digest},
+        )
+
+
+def _fed_again(compiled: Compiled) -> Iterator[str]:
+    for one in _with_holders(Clearance.objects.filter(state__in=facts.OUT)):
+        blocked = {point.device: point.blocking for point in facts.points_of(one)}
+        for path in _paths(compiled, one, blocked):
+            yield (
+                f"Under clearance {one.pk} ({one.holder.last_name}) {are(path.phases)} fed on the new "
+                f"network, with its points open and tagged as reported: {path.words}."
+            )
+
+
+def _plans_upset(compiled: Compiled) -> Iterator[str]:
+    asked = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=WRITTEN)
+    for one in _with_holders(asked).select_related("order"):
+        blocked = dict(one.points.values_list("device_id", "phases"))
+        for path in _paths(compiled, one, blocked):
+            yield (
+                f"With every point of order {one.pk} ({one.holder.last_name}, {one.order.state}) open and "
+                f"tagged, {are(path.phases)} still fed on the new network: {path.words}."
+            )
+
+
+def _with_holders(clearances: QuerySet[Clearance]) -> QuerySet[Clearance]:
+    return clearances.select_related("holder").prefetch_related("limits", "dispositions").order_by("pk")
+
+
+def _paths(compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]) -> tuple[Path, ...]:
+    """The live paths on a network that may have lost a device or some of its phases."""
+    there = compiled.network.device
+    kept = {
+        device: in_order(set(phases) & set(there[device].phases))
+        for device, phases in blocked.items()
+        if device in there
+    }
+    return facts.paths(clearance, kept, compiled)
 
 
 def _does(table: str, ident: str, removed: Ids) -> str:

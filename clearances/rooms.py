@@ -27,6 +27,7 @@ PAGES: dict[str, tuple[Role, ...]] = {
     "people": (Role.ADMINISTRATOR,),
     "notices": (Role.OPERATOR, Role.CHECKER, Role.SERVICE),
     "network": (*ROOMS["desk"], *ROOMS["field"]),
+    "import": (Role.ENGINEER,),
     "field": ROOMS["field"],
     "sheet": (*ROOMS["field"], Role.OPERATOR, Role.CHECKER),
     "service": (Role.SERVICE, Role.OPERATOR, Role.CHECKER),
@@ -86,3 +87,8 @@ def may_look(person: object) -> bool:
     by circuits through a setting.
     """
     return isinstance(person, Person) and person.has_role(*PAGES["network"])
+
+
+def may_change_network(person: object) -> bool:
+    """Who hands in network packages. Asked by circuits through a setting."""
+    return isinstance(person, Person) and person.has_role(*PAGES["import"])

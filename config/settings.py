@@ -91,6 +91,8 @@ NOTICE_STILL_TRUE = "clearances.notices.still_true"
 NETWORK_MAY_LOOK = "clearances.rooms.may_look"
 NETWORK_MARKS = "clearances.network.marks"
 NETWORK_MAY_IMPORT = "clearances.network.may_import"
+NETWORK_IMPORTED = "clearances.network.imported"
+NETWORK_MAY_CHANGE = "clearances.rooms.may_change_network"
 NOTICE_SWEEP_SECONDS = 30
 # How long a worker may have a notice in hand. With a sweep it must fit into the task's soft time limit.
 NOTICE_LEASE_SECONDS = 60

@@ -48,6 +48,7 @@ class Migration(migrations.Migration):
                 ('imported_at', models.DateTimeField()),
                 ('digest', models.CharField()),
                 ('note', models.CharField(blank=True, default='')),
+                ('imported_by', models.CharField(blank=True, default='')),
             ],
         ),
         migrations.CreateModel(

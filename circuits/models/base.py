@@ -8,11 +8,13 @@ from django.db.models import F, Q
 
 
 class NetworkRevision(models.Model):
-    """One import. The newest is the network in use; `digest` is SHA-256 over the package's tables."""
+    """One import. The newest is the network in use; `digest` is SHA-256 over the package's tables,
+    `imported_by` the name of the person of the board who did it, if it was one."""
 
     imported_at = models.DateTimeField()
     digest = models.CharField()
     note = models.CharField(default="", blank=True)
+    imported_by = models.CharField(default="", blank=True)
 
     def __str__(self) -> str:
         return f"network revision {self.pk}"

@@ -20,6 +20,8 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 from django.db.models import F
 from django.utils import timezone
 
+from circuits import snapshot
+
 from .. import flags, log
 from ..models import Clearance, LogEntry, Person, Role, Step
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
@@ -162,6 +164,7 @@ def _once(who: Who, name: str, service: Callable[[], Outcome]) -> Outcome:
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute("SET LOCAL lock_timeout = '3s'")
+        snapshot.hold()  # all of a verb looks at one network
         if earlier := _already(who, name):
             return earlier
         outcome = service()

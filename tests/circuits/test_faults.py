@@ -7,7 +7,7 @@ import pytest
 
 from circuits import checks, importer, packagefile
 from circuits.models import Node
-from tests.circuits.packages import Rows, changed, edited, load, refused, row_of, without
+from tests.circuits.packages import changed, edited, idle, load, refused, row_of, without
 
 pytestmark = pytest.mark.django_db
 
@@ -127,10 +127,6 @@ class TestFaults:
         ] * 3
 
     def test_a_node_out_of_service_needs_no_source(self, tmp_path: Path) -> None:
-        def idle(rows: Rows) -> Rows:
-            unfed = ("P-253", "P-253t", "T-253s")
-            return [row | {"out_of_service": "true"} if row["node_id"] in unfed else row for row in rows]
-
         load(edited(tmp_path, lines=without(line_id="L-252-253"), nodes=idle))
 
     def test_stations_joined_in_normal_position_are_a_warning(self, tmp_path: Path) -> None:

@@ -2,7 +2,6 @@
 
 import io
 import zipfile
-from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -23,8 +22,9 @@ from circuits.models import (
 )
 from circuits.package import TABLES
 from circuits.tables import MODELS
+from circuits.upward import Proposal, Verdict
 from tests.circuits.conftest import DEMO, report
-from tests.circuits.packages import changed, edited, load, refused, without
+from tests.circuits.packages import changed, edited, idle, load, refused, without
 
 pytestmark = pytest.mark.django_db
 
@@ -64,7 +64,7 @@ class TestFirstImport:
 class TestAgain:
     def test_the_same_package_changes_nothing_and_says_so(self) -> None:
         load(DEMO)
-        assert load(DEMO) == "The network in use is this very package; nothing was changed.\n"
+        assert load(DEMO).endswith("The network in use is this very package; nothing was changed.\n")
         assert NetworkRevision.objects.count() == 1
 
     def test_export_import_export_gives_the_same_bytes(self, tmp_path: Path) -> None:
@@ -112,11 +112,24 @@ class TestAgain:
         load(DEMO)
         assert Device.objects.get(pk="D-212").retired_in is None
 
+    def test_what_comes_back_changed_is_as_it_comes(self, tmp_path: Path) -> None:
+        load(DEMO)
+        load(edited(tmp_path, lines=without(line_id="L-252-253"), nodes=idle))
+        load(edited(tmp_path, lines=changed("L-252-253", length_m="9.50")))
+        assert str(Line.objects.get(pk="L-252-253").length_m) == "9.50"
+
     def test_contacts_are_replaced_and_not_kept(self, tmp_path: Path) -> None:
         load(DEMO)
-        load(edited(tmp_path, contacts=without(premises_id="1001")))
+        kept = Contact.objects.get(premises="1003").pk
+        said = load(
+            edited(
+                tmp_path, contacts=lambda rows: without(premises_id="1001")(changed("1002", rank="3")(rows))
+            )
+        )
+        assert "contacts: 188 rows, 0 new, 1 changed, 1 left out" in said
         assert not Contact.objects.filter(premises="1001").exists()
-        assert Contact.objects.filter(premises="1002").count() == 1
+        assert Contact.objects.get(premises="1002").rank == 3
+        assert Contact.objects.get(premises="1003").pk == kept
 
 
 class TestPositionsCarryOver:
@@ -147,9 +160,11 @@ class TestPositionsCarryOver:
         assert PositionReport.objects.filter(device="D-212").count() == 2
 
 
-def asked(removed: Mapping[str, set[str]], changed: Mapping[str, set[str]]) -> list[str]:
+def asked(proposal: Proposal) -> Verdict:
     """What stands in for the clearances that may have reasons against an import."""
-    return [f"removed {sorted(removed['devices'])}, changed {sorted(changed['lines'])}"]
+    assert "D-212" not in proposal.network.network.device
+    removed, changed = sorted(proposal.removed["devices"]), sorted(proposal.changed["lines"])
+    return Verdict(against=(f"removed {removed}, changed {changed}",))
 
 
 def test_whoever_is_asked_upward_may_refuse(tmp_path: Path, settings: Settings) -> None:
@@ -164,6 +179,24 @@ def test_whoever_is_asked_upward_may_refuse(tmp_path: Path, settings: Settings) 
     )
     assert refused(package)[0] == "refused: removed ['D-212'], changed ['L-214-215']"
     assert Device.objects.filter(pk="D-212").exists()
+
+
+class TestNormalPositions:
+    """A device that nobody has reported about stands where the package says that it normally does."""
+
+    def test_one_that_moves_is_told(self, tmp_path: Path) -> None:
+        load(DEMO)
+        said = load(edited(tmp_path, devices=changed("D-212", normal_position="open")))
+        assert (
+            "look at: The normal position of device D-212 becomes open, until now closed; nobody has "
+            "reported its phase B, so the board will take it to stand there.\n"
+        ) in said
+
+    def test_one_that_was_reported_stays(self, tmp_path: Path) -> None:
+        load(DEMO)
+        report("D-212", "B", "closed", "08:41")
+        assert "look at" not in load(edited(tmp_path, devices=changed("D-212", normal_position="open")))
+        assert "D-212" not in positions.open_phases()
 
 
 class TestTheDatabase:

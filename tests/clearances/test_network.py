@@ -6,12 +6,16 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from circuits import positions, snapshot
+from circuits import checks, importer, packagefile, positions, snapshot
+from circuits.checks import Checked
 from circuits.core.trace import trace
 from circuits.models import NetworkRevision
-from clearances import network
+from circuits.upward import Ids, Proposal, Verdict
+from clearances import log, network
+from clearances.models import LogEntry
 from tests.cast import Cast
 from tests.clearances.conftest import NETWORK
+from tests.clearances.plays import Tap
 
 
 def test_the_drawing_bears_tags_and_the_clearances_that_are_out(cast: Cast) -> None:
@@ -41,6 +45,11 @@ def package(tmp_path: Path) -> Path:
     return Path(shutil.copytree(NETWORK, tmp_path / "package"))
 
 
+def asked(removed: Ids, changed: Ids) -> Verdict:
+    """What is said of an import that leaves the network as it is but for these."""
+    return network.may_import(Proposal(removed, changed, snapshot.compiled()))
+
+
 def test_an_import_may_not_take_away_what_lies_under_a_clearance(
     cast: Cast, package: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -59,12 +68,84 @@ def test_an_import_may_not_take_away_what_lies_under_a_clearance(
 def test_a_moved_pole_under_a_ground_set_and_a_node_inside_the_limits_are_named(cast: Cast) -> None:
     one = cast.job("grounded")
     node = one.limits.exclude(node=None).values_list("node", flat=True)[0]
-    reasons = network.may_import({"nodes": {node}}, {"structures": {"P-214", "P-215"}})
+    reasons = asked(removed={"nodes": {node}}, changed={"structures": {"P-214", "P-215"}}).against
     assert f"It leaves out node {node}, which is inside the limits of clearance {one.pk} (Duarte)." in reasons
     assert "It changes pole P-214, where ground set G3 is on." in reasons
-    assert network.may_import({"nodes": {"elsewhere"}}, {"structures": {"P-201"}}) == []
+    assert asked(removed={"nodes": {"elsewhere"}}, changed={"structures": {"P-201"}}) == Verdict()
+
+
+def bridged(package: Path) -> Checked:
+    """The demo network with a span from feeder 14 into the limits of the demo's job, past all of its points.
+
+    feeder 12 --C-208-- P-213 --- P-215 --- P-218 --C-221-- feeder 12
+                                    |
+                          P-286, feeder 14
+    """
+    lines = package / "lines.csv"
+    lines.write_bytes(lines.read_bytes() + b"L-new,14,P-286,P-215,ABC,1/0 ACSR,42.1,overhead,continuous,\r\n")
+    checked = checks.check(packagefile.read(package))
+    assert not checked.faults
+    return checked
+
+
+FED = "phases A, B, C are{} fed on the new network"
+# From both ends of feeder 14: over its own recloser, and round over the tie N-7, which may be closed.
+WAYS = (
+    "feeder 12 > B-12 > P-201 > P-287 > N-7 > P-286 > P-215 (phases A, B, C).",
+    "feeder 14 > B-14 > P-271 > P-274 > R-31 > P-275 > P-215 (phases A, B, C).",
+)
+
+
+@pytest.mark.parametrize("stage", ["given", "accepted", "working"])
+def test_an_import_may_not_feed_a_clearance_that_is_out(cast: Cast, package: Path, stage: str) -> None:
+    one = cast.job(stage)
+    before = snapshot.revision()
+    checked = bridged(package)
+    points = "with its points open and tagged as reported"
+    expected = {f"Under clearance {one.pk} (Duarte) {FED.format('')}, {points}: {way}" for way in WAYS}
+    assert set(importer.what_it_would_do(checked=checked).refusals) == expected
+    assert set(importer.import_network(checked=checked, by=cast.jon).refusals) == expected
+    assert snapshot.revision() == before
+    assert "L-new" not in snapshot.compiled().network.line
+
+
+@pytest.mark.parametrize(("stage", "state"), [("order written", "draft"), ("checked", "checked")])
+def test_an_order_that_no_longer_holds_is_told_and_logged(
+    cast: Cast, package: Path, stage: str, state: str
+) -> None:
+    one = cast.job(stage)
+    checked = bridged(package)
+    every = f"With every point of order {one.pk} (Duarte, {state}) open and tagged"
+    expected = {f"{every}, {FED.format(' still')}: {way}" for way in WAYS}
+    assert set(importer.what_it_would_do(checked=checked).consequences) == expected
+    outcome = importer.import_network(checked=checked, by=cast.jon, note="the new span of May")
+    assert outcome.revision
+    assert set(outcome.consequences) == expected
+    entry = LogEntry.objects.latest("number")
+    assert entry.by == cast.jon
+    said = f"Jon Castellan imports network revision {outcome.revision.pk}: the new span of May."
+    assert entry.words == " ".join([said, *outcome.consequences])
+    assert list(log.faults()) == []
+
+
+def test_an_order_that_is_only_asked_for_or_that_still_holds_is_not_told(cast: Cast, package: Path) -> None:
+    cast.job("points chosen")
+    tap = Tap.present()
+    tap.job("checked")
+    assert importer.what_it_would_do(checked=bridged(package)).consequences == ()
+
+
+def test_a_point_that_the_package_leaves_out_blocks_nothing(cast: Cast, package: Path) -> None:
+    one = cast.job("given")
+    devices = package / "devices.csv"
+    devices.write_bytes(devices.read_bytes().replace(b"\r\nC-208,", b"\r\nC-209,"))
+    said = importer.what_it_would_do(checked=checks.check(packagefile.read(package))).refusals
+    assert any(sentence.startswith("It leaves out device C-208, which is a point of") for sentence in said)
+    assert any(
+        sentence.startswith(f"Under clearance {one.pk} (Duarte) phases A, B, C are fed") for sentence in said
+    )
 
 
 def test_after_the_release_and_the_tags_nothing_stands_against_it(cast: Cast) -> None:
     cast.job("restored")
-    assert network.may_import({"devices": {"C-208", "C-221"}}, {"structures": {"P-214"}}) == []
+    assert asked(removed={"devices": {"C-208", "C-221"}}, changed={"structures": {"P-214"}}) == Verdict()

@@ -1,11 +1,13 @@
 """Two at once: one wins, the other is told, and nothing is half done. Each race is run fifty times over."""
 
 import datetime
+import shutil
+from pathlib import Path
 from typing import Any, ClassVar
 
 from django.utils import timezone
 
-from circuits import positions
+from circuits import checks, importer, packagefile, positions
 from clearances import log
 from clearances.models import Clearance, Interruption, LogEntry, Step, Tag
 from clearances.services import giving, on_the_line, planning, reporting, switching
@@ -289,3 +291,36 @@ def test_both_ends_are_opened_at_the_same_moment(race: Race) -> None:
         assert all(isinstance(outcome, Done) for outcome in closed), closed
         assert not Interruption.objects.filter(on_at=None).exists()
     unbroken()
+
+
+def test_a_clearance_is_given_while_an_import_would_feed_it(race: Race, tmp_path: Path) -> None:
+    """Either it is given on the network of before and the import is refused, or the other way round."""
+    cast = race.cast
+    clearance = cast.job("isolated")
+    as_it_was = checks.check(packagefile.read(Path("circuits/demo")))
+    package = Path(shutil.copytree("circuits/demo", tmp_path / "package"))
+    with (package / "lines.csv").open("a", newline="") as lines:
+        lines.write("L-new,14,P-286,P-215,ABC,1/0 ACSR,42.1,overhead,continuous,\r\n")
+    bridged = checks.check(packagefile.read(package))
+    for _ in range(ROUNDS):
+        picture = version(clearance)
+        given, brought = race.together(
+            lambda picture=picture: giving.give_clearance(  # type: ignore[misc]
+                cast.who(cast.dana), clearance=clearance.pk, version=picture
+            ),
+            lambda: importer.import_network(checked=bridged),  # type: ignore[arg-type, return-value]
+        )
+        assert isinstance(brought, importer.Outcome)
+        if isinstance(given, Done):
+            assert {sentence[:16] for sentence in brought.refusals} == {"Under clearance "}
+            picture = version(clearance)
+            done(
+                giving.take_clearance_back(
+                    cast.who(cast.dana), clearance=clearance.pk, version=picture, why="once more"
+                )
+            )
+        else:
+            assert isinstance(given, Refused)
+            assert {refusal.code for refusal in given.refusals} == {"source_not_blocked"}
+            assert brought.revision
+            assert importer.import_network(checked=as_it_was).revision

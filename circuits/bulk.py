@@ -1,0 +1,49 @@
+"""Many rows into a table at once: new ones by PostgreSQL's COPY, changed ones by INSERT ... ON CONFLICT.
+
+Every constraint, foreign key and trigger of the table bites in both. New rows go straight into their table:
+a temporary table to copy them into first would need the right to make one, and whoever may do that can hide a
+table from the triggers that hold the board's rules (PostgreSQL looks into `pg_temp` before `public`).
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, cast
+
+import psycopg
+from django.db import connection, models
+from psycopg import sql
+
+from circuits.models import Contact
+from circuits.models.base import Row
+from circuits.package import Table
+from circuits.tables import MODELS
+
+# Rows of one INSERT: its parameters must stay below 65,536.
+_BATCH = 2000
+
+
+def copy_in(table: Table, rows: Iterable[Mapping[str, Any]]) -> None:
+    """Add rows that the table has never had. Streams; raises IntegrityError as any other writing does."""
+    model: type[models.Model] = MODELS.get(table.name, Contact)
+    names = [column.name for column in table.columns]
+    statement = sql.SQL("COPY {} ({}) FROM STDIN").format(
+        sql.Identifier(model._meta.db_table),
+        sql.SQL(", ").join(sql.Identifier(table.field(column)) for column in table.columns),
+    )
+    with connection.cursor() as cursor, connection.wrap_database_errors:
+        psycopg_cursor = cast("psycopg.Cursor[Any]", cursor.cursor)
+        with psycopg_cursor.copy(statement) as copy:
+            for row in rows:
+                copy.write_row([row[name] for name in names])
+
+
+def write_over(table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows in the place of those that have their ids; retired ones are back in the network with it."""
+    model: type[Row] = MODELS[table.name]
+    fields = {column.name: table.field(column) for column in table.columns}
+    model.ever.bulk_create(
+        (model(**{fields[name]: value for name, value in row.items()}, retired_in=None) for row in rows),
+        batch_size=_BATCH,
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=[*(name for name in fields.values() if name != "id"), "retired_in"],
+    )
