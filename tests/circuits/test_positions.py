@@ -6,7 +6,7 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 from circuits import positions
-from circuits.models import Device, PositionReport
+from circuits.models import Device, NetworkRevision, PositionReport
 from tests.circuits.conftest import at, report
 
 pytestmark = pytest.mark.usefixtures("demo_network")
@@ -90,6 +90,7 @@ def test_an_unknown_device_is_refused() -> None:
 def test_a_phase_that_a_device_has_lost_is_history() -> None:
     report("F-218", "ABC", "open", "08:41")
     Device.objects.filter(pk="F-218").update(phases="AB")
+    NetworkRevision.objects.create(imported_at=at("08:50"), digest="by hand")
     assert positions.open_phases()["F-218"] == "AB"
     assert set(positions.details(["F-218"])) == {("F-218", "A"), ("F-218", "B")}
 
