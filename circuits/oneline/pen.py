@@ -5,97 +5,20 @@ Nothing is told by a style alone: states stand in words over each strip, positio
 """
 
 import textwrap
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from circuits.core.network import Compiled
-from circuits.core.oneline import Drop, Span, layout
-from circuits.core.trace import Answer, Trace
+from circuits.core.oneline import Drop, Row, Span, layout
+from circuits.core.trace import Trace
 from circuits.core.values import PHASES, letters
+from circuits.oneline.shapes import STYLES, Band, Box, Mark, OneLine, Stroke, Text
 from circuits.oneline.strips import LEFT, PLACE, Place, Strip, last_closing, strips_of
 from circuits.oneline.words import Words
-
-STYLES = {
-    Answer.ENERGIZED: "energized",
-    Answer.BACKFED: "backfed",
-    Answer.GENERATOR: "generator",
-    Answer.DEENERGIZED: "deenergized",
-}
 
 _GAP = 12  # between the strokes of two phases
 _LINE = 15  # of text
 _LETTER = 7.7  # width of an average letter, for breaking lines
 _HALF = 5  # of a device's mark
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A work clearance on the drawing: what is written over it, and the (node, phases) inside its limits."""
-
-    words: str
-    limits: Sequence[tuple[str, str]]
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """Words at a place; `style` is of "title", "state", "pole", "note", "letter", "band", "device", "under";
-    with `device` they lead to the page of one."""
-
-    x: float
-    y: float
-    words: str
-    style: str
-    device: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """A piece of one phase, of a style of `STYLES`."""
-
-    x1: float
-    y1: float
-    x2: float
-    y2: float
-    style: str
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One phase of a device, "closed" or "open"; a "pole", "transformer" or "capacitor"."""
-
-    x: float
-    y: float
-    style: str
-    height: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """The limits of a work clearance."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-@dataclass
-class OneLine:
-    """All that the template draws, and the same in sentences; `legend` has the styles that occur, with
-    their words."""
-
-    width: int
-    height: float = 0
-    boxes: list[Box] = field(default_factory=list)
-    strokes: list[Stroke] = field(default_factory=list)
-    marks: list[Mark] = field(default_factory=list)
-    texts: list[Text] = field(default_factory=list)
-    sentences: list[str] = field(default_factory=list)
-
-    @property
-    def legend(self) -> list[tuple[str, str]]:
-        used = {stroke.style for stroke in self.strokes}
-        return [(style, str(answer)) for answer, style in STYLES.items() if style in used]
 
 
 def draw(
@@ -112,34 +35,54 @@ def draw(
     `tags` has the numbers of the tags by device, `bands` the work clearances. A row that is too long goes
     on in a strip below. Raises ValueError as `layout` does.
     """
-    pen = _Pen(Words(compiled, state, tags or {}), width, bands)
+    pen = Pen(Words(compiled, state, tags or {}), width, bands, set())
     rows = layout(compiled, around).rows
-    for number, strips in strips_of(compiled.network, rows, width):
-        for strip in strips:
-            pen.strip(strip)
-        row = rows[number - 1]
-        for closing in row.closes:
-            if closing not in last_closing(row):
-                pen.say(pen.words.of_a_closing(*closing))
+    for (_, strips), row in zip(strips_of(compiled.network, rows, width), rows, strict=True):
+        pen.row(row, strips)
     return pen.out
 
 
-class _Pen:
-    def __init__(self, words: Words, width: int, bands: Sequence[Band]) -> None:
+def _notes(strip: Strip) -> int:
+    """How many lines of notes stand under the poles of a strip."""
+    return max(len(place.notes) for place in strip.places)
+
+
+class Pen:
+    """Draws rows under each other, into `out`. `anchored` are the ids that the page has already."""
+
+    def __init__(self, words: Words, width: int, bands: Sequence[Band], anchored: set[str]) -> None:
         self.words = words
         self.bands = [(band, dict(band.limits)) for band in bands]
         self.out = OneLine(width)
+        self._anchored = anchored
 
-    def say(self, sentence: str, style: str = "state") -> None:
+    def row(self, row: Row, strips: Iterable[Strip]) -> None:
+        """Draw a row, cut into strips."""
+        for strip in strips:
+            self.strip(strip)
+        for closing in row.closes:
+            if closing not in last_closing(row):
+                said = self.words.of_a_closing(*closing)
+                self.out.sentences.append(said)
+                self.say(said)
+
+    def _anchors(self, *wanted: str) -> tuple[str, ...]:
+        """Those of the ids that no word carries yet: a pole stands at the head of its branches again."""
+        new = tuple(one for one in wanted if one not in self._anchored)
+        self._anchored.update(new)
+        return new
+
+    def say(self, sentence: str, style: str = "state", anchors: tuple[str, ...] = ()) -> None:
         """A line over a strip, broken where it is too long."""
         for line in textwrap.wrap(sentence, int(self.out.width / _LETTER)):
             self.out.height += _LINE
-            self.out.texts.append(Text(0, self.out.height, line, style))
+            self.out.texts.append(Text(0, self.out.height, line, style, anchors=anchors))
+            anchors = ()
 
     def strip(self, strip: Strip) -> None:
         self.out.height += 8
         if strip.title:
-            self.say(strip.title, "title")
+            self.say(strip.title, "title", (f"row-{strip.row}",) if strip.row else ())
         for energized, said in self.words.runs(strip.places):
             self.out.sentences.append(f"{said}.")
             if not energized:
@@ -157,16 +100,17 @@ class _Pen:
         here = [(band, limits) for band, limits in self.bands if self._inside(strip, limits)]
         self.out.height += _LINE * (len(here) + 1)
         label = self.out.height
-        noted = any(place.note for place in strip.places)
+        noted = _notes(strip)
         for place in strip.places:
             if place.labelled:
                 name = self.words.pole(place.stop.node)
                 # A long name stands over what comes after it.
                 long = len(name) * _LETTER > PLACE
                 style = "pole first" if long else "pole"
-                self.out.texts.append(Text(LEFT if long else place.x, label, name, style))
-            if place.note:
-                self.out.texts.append(Text(place.x, label + _LINE, place.note, "note"))
+                anchors = self._anchors(f"pole-{self.words.network.node[place.stop.node].structure}")
+                self.out.texts.append(Text(LEFT if long else place.x, label, name, style, anchors=anchors))
+            for line, (note, row) in enumerate(place.notes, start=1):
+                self.out.texts.append(Text(place.x, label + _LINE * line, note, "note", row=row))
         self.out.height += _LINE * noted
         return self.out.height + 14
 
@@ -225,7 +169,7 @@ class _Pen:
         if place.lead and place.lead.kind != "line":
             lowest = self._texts(place.lead_x, bottom + 20, place.lead.id, place.lead.kind)
             if place.lead.kind == "device":
-                self.out.sentences.append(self.words.of_a_device(place.lead.id, place.stop.node))
+                self.out.sentences.append(self.words.of_a_device(place.lead.id))
         count = len(place.stop.drops)
         for number, drop in enumerate(place.stop.drops):
             x = place.x + PLACE * (number - (count - 1) / 2)
@@ -234,7 +178,9 @@ class _Pen:
         return lowest
 
     def _texts(self, x: float, y: float, name: str, kind: str) -> float:
-        self.out.texts.append(Text(x, y, name, "device", device=name if kind == "device" else ""))
+        device = name if kind == "device" else ""
+        anchors = self._anchors(f"{kind}-{name}")
+        self.out.texts.append(Text(x, y, name, "device", device=device, anchors=anchors))
         for words in self.words.under_a_device(name) if kind == "device" else ():
             y += _LINE
             self.out.texts.append(Text(x, y, words, "under"))
@@ -258,15 +204,15 @@ class _Pen:
                 self._line(across, start, across, y_end, node, phase)
             self.out.marks += [Mark(across, start, "joint"), Mark(across, y_end + 5, drop.kind)]
         y = y_end + 17
-        if drop.device and (lines := self.words.under_a_device(drop.device)):
-            y += _LINE
-            self.out.texts.append(Text(x, y, drop.device, "device", device=drop.device))
-            for words in lines:
-                y += _LINE
-                self.out.texts.append(Text(x, y, words, "under"))
+        anchors = self._anchors(f"{drop.kind}-{drop.id}")
+        if drop.device and self.words.under_a_device(drop.device):
+            y = self._texts(x, y + _LINE, drop.device, "device")
+        elif drop.device:
+            anchors += self._anchors(f"device-{drop.device}")
         for words in self.words.under_a_drop(drop):
             y += _LINE
-            self.out.texts.append(Text(x, y, words, "drop"))
+            self.out.texts.append(Text(x, y, words, "drop", anchors=anchors))
+            anchors = ()
         return y
 
     def _inside(self, strip: Strip, limits: Mapping[str, str]) -> list[list[Place]]:
@@ -281,7 +227,7 @@ class _Pen:
 
     def _boxes(self, strip: Strip, top: float) -> None:
         level = 0
-        label = top - 14 - _LINE * (1 + any(place.note for place in strip.places))
+        label = top - 14 - _LINE * (1 + _notes(strip))
         for band, limits in self.bands:
             runs = self._inside(strip, limits)
             for run in runs:

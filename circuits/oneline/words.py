@@ -98,7 +98,8 @@ class Words:
             lines.append("life-support" if count == 1 else f"{count} life-supp.")
         return lines
 
-    def of_a_device(self, device: str, node: str) -> str:
+    def of_a_device(self, device: str) -> str:
+        node = self.network.device[device].from_node
         opened = self.open_phases(device)
         closed = "".join(p for p in self.network.device[device].phases if p not in opened)
         parts = [f"{', '.join(closed)} closed"] * bool(closed) + [f"{', '.join(opened)} open"] * bool(opened)
@@ -107,12 +108,13 @@ class Words:
         return f"{device} at {self.place(node)}: {'; '.join(parts)}."
 
     def of_a_closing(self, node: str, span: Span, beyond: str) -> str:
-        return f"{self.pole(node)} is joined to {self.pole(beyond)} by {span.kind} {span.id}."
+        stands = f", {self.position(span.id) or 'closed'}" if span.kind == "device" else ""
+        return f"{self.pole(node)} is joined to {self.pole(beyond)} by {span.kind} {span.id}{stands}."
 
     def of_a_stop(self, stop: Stop) -> Iterator[str]:
         for drop in stop.drops:
             if drop.device:
-                yield self.of_a_device(drop.device, stop.node)
+                yield self.of_a_device(drop.device)
             if drop.kind == "transformer":
                 yield self.of_a_transformer(drop.id, stop.node)
 
