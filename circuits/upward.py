@@ -27,6 +27,17 @@ class Marks:
 
 
 @dataclass(frozen=True, slots=True)
+class TagOn:
+    """A tag that hangs at a device: on which phases, whose it is in words, and the page of its work clearance
+    ("" where that is not for whoever asks)."""
+
+    number: str
+    phases: str
+    words: str
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Proposal:
     """An import before it is done: the ids that it removes and changes by table, and the network after it."""
 
@@ -74,6 +85,13 @@ def marks() -> Marks:
     """`NETWORK_MARKS`, a callable without arguments: the tags and work clearances to be drawn."""
     asked: Callable[[], Marks] | None = _asked("NETWORK_MARKS")
     return asked() if asked else Marks()
+
+
+def tags_on(device_id: str, user: object) -> list[TagOn]:
+    """`NETWORK_TAGS_ON`, a callable of (device id, user): the tags that hang at a device, as `user` may see
+    them."""
+    asked: Callable[[str, object], list[TagOn]] | None = _asked("NETWORK_TAGS_ON")
+    return asked(device_id, user) if asked else []
 
 
 def _asked(setting: str) -> Any:

@@ -2,10 +2,14 @@
 
 from django.urls import path
 
-from circuits import api, views
+from circuits import api, map_views, views
 
 urlpatterns = [
     path("desk/circuits/<str:circuit_id>/", views.circuit, name="circuit"),
+    path("desk/find/", views.find, name="find"),
+    path("desk/map/", map_views.page, name="map"),
+    path("desk/map/network/", map_views.lie, name="map_network"),
+    path("desk/map/state/", map_views.stand, name="map_state"),
     path("desk/devices/<str:device_id>/", views.device, name="device"),
     path("api/v1/devices/", api.Devices.as_view(), name="api-devices"),
     path("api/v1/devices/<str:pk>/", api.OneDevice.as_view(), name="api-device"),

@@ -1,8 +1,8 @@
-"""The pages of a circuit and of a device. They read and never write."""
+"""The pages of circuits and devices, and of finding them. They read and never write."""
 
 import functools
 from collections.abc import Callable
-from typing import Concatenate, ParamSpec
+from typing import Any, Concatenate, ParamSpec
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
@@ -10,10 +10,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from circuits import positions, snapshot, upward
+from circuits import finding, positions, snapshot, upward
 from circuits.core.trace import trace
 from circuits.models import Circuit, Device, PositionReport
-from circuits.oneline import draw
+from circuits.neighbours import neighbours
+from circuits.oneline import OneLine, draw_parts
 from circuits.oneline.words import Words
 
 P = ParamSpec("P")
@@ -23,7 +24,7 @@ View = Callable[Concatenate[HttpRequest, P], HttpResponse]
 HISTORY = 100
 
 
-def _looking(view: View[P]) -> View[P]:
+def looking(view: View[P]) -> View[P]:
     """For those who are signed in and may look at the network."""
 
     @require_GET
@@ -37,33 +38,49 @@ def _looking(view: View[P]) -> View[P]:
     return guarded
 
 
-@_looking
+def abnormal(words: Words, circuit: str = "") -> list[dict[str, Any]]:
+    """The devices, of all circuits or of one, that are out of their normal position."""
+    return [
+        {
+            "device": device,
+            "where": words.place(device.from_node),
+            "position": words.position(device.id) or "closed",
+            "tags": words.tags.get(device.id, ()),
+        }
+        for device in sorted(words.network.devices, key=lambda one: one.id)
+        if circuit in ("", device.circuit)
+        and set(words.open_phases(device.id)) != set(device.phases) - set(device.closed)
+    ]
+
+
+@looking
 def circuit(request: HttpRequest, circuit_id: str) -> HttpResponse:
-    """GET /desk/circuits/<id>/: the drawing of a circuit, and what on it is out of its normal position."""
+    """GET /desk/circuits/<id>/: what on a circuit is out of its normal position, and its drawing; ?all=1
+    draws the quiet laterals too."""
     found = get_object_or_404(Circuit.objects, pk=circuit_id)
     compiled, marks = snapshot.compiled(), upward.marks()
     state = trace(compiled, positions.open_phases())
     words = Words(compiled, state, marks.tags)
-    devices = Device.objects.filter(circuit=found)
-    moved = positions.out_of_normal(devices.values_list("pk", flat=True))
-    abnormal = [
-        {
-            "device": device,
-            "where": words.place(device.from_node_id),
-            "position": words.position(device.pk) or "closed",
-            "tags": marks.tags.get(device.pk, ()),
-        }
-        for device in devices.filter(pk__in=moved).order_by("pk")
-    ]
-    oneline = draw(compiled=compiled, state=state, around=circuit_id, tags=marks.tags, bands=marks.bands)
-    context = {"room": "desk", "circuit": found, "oneline": oneline, "abnormal": abnormal}
+    parts = draw_parts(compiled=compiled, state=state, circuit=circuit_id, tags=marks.tags, bands=marks.bands)
+    laterals = [part for part in parts if part.words]
+    strokes = [stroke for part in parts for stroke in part.oneline.strokes]
+    context = {
+        "room": "desk",
+        "circuit": found,
+        "abnormal": abnormal(words, circuit_id),
+        "mains": [part for part in parts if not part.words],
+        "laterals": laterals,
+        "loud": sum(not part.quiet for part in laterals),
+        "all": "all" in request.GET,
+        "legend": OneLine(0, strokes=strokes).legend,
+    }
     return render(request, "circuits/circuit.html", context)
 
 
-@_looking
+@looking
 def device(request: HttpRequest, device_id: str) -> HttpResponse:
-    """GET /desk/devices/<id>/: where each phase of a device stands, by whose word and when; and its
-    history."""
+    """GET /desk/devices/<id>/: where each phase of a device stands, by whose word and when; what hangs on it,
+    what lies next to it, and its history."""
     found = get_object_or_404(Device.ever.select_related("circuit", "structure"), pk=device_id)
     compiled, marks = snapshot.compiled(), upward.marks()
     opened = positions.open_phases()
@@ -71,7 +88,7 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
     state = trace(compiled, opened)
     words = Words(compiled, state, marks.tags)
     # A device that an import has left out has a history and no place.
-    nodes = (found.from_node_id, found.to_node_id) if device_id in compiled.network.device else ()
+    sides = neighbours(compiled, device_id) if device_id in compiled.network.device else []
     context = {
         "room": "desk",
         "device": found,
@@ -81,11 +98,50 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
                 "phase": phase,
                 "position": "open" if phase in opened.get(device_id, "") else "closed",
                 "report": details[device_id, phase],
-                "sides": [(words.toward(node), state.why(node, phase)) for node in nodes],
+                "sides": [(words.toward(node), state.why(node, phase)) for node, _ in sides],
             }
             for phase in found.phases
         ],
-        "tags": marks.tags.get(device_id, ()),
+        "tags": upward.tags_on(device_id, request.user),
+        "sides": [
+            (words.toward(node), [(one, words.of_a_device(one)) for one in nearest])
+            for node, nearest in sides
+        ],
         "history": PositionReport.objects.filter(device=found).order_by("-done_at", "-pk")[:HISTORY],
     }
     return render(request, "circuits/device.html", context)
+
+
+@looking
+def find(request: HttpRequest) -> HttpResponse:
+    """GET /desk/find/?q=: poles, devices, transformers, streets and circuits by number or name."""
+    query = request.GET.get("q", "").strip()[: finding.LONGEST]
+    compiled, marks = snapshot.compiled(), upward.marks()
+    words = Words(compiled, trace(compiled, positions.open_phases()), marks.tags)
+    groups = [
+        (group, [(thing, words_of(thing, words)) for thing in group.things])
+        for group in finding.find(compiled, query)
+    ]
+    gone = Device.ever.exclude(retired_in=None).filter(pk__iexact=query).first()
+    return render(
+        request, "circuits/find.html", {"room": "desk", "query": query, "groups": groups, "gone": gone}
+    )
+
+
+def words_of(thing: finding.Thing, words: Words) -> str:
+    """What is said of something that was found, after its name."""
+    network = words.network
+    said: list[str] = []
+    match thing.kind:
+        case "device":
+            said = [words.of_a_device(thing.id).removeprefix(f"{thing.id} "), network.device[thing.id].label]
+        case "transformer":
+            primary = network.transformer[thing.id].primary_node
+            said = [words.of_a_transformer(thing.id, primary).removeprefix(f"{thing.id} ")]
+        case "pole":
+            said = [network.structure[thing.id].street, ", ".join(thing.here)]
+        case "street":
+            ends = [network.structure[one].label or one for one in (thing.here[0], thing.here[-1])]
+            said = [f"{len(thing.here)} poles and the like, {' to '.join(ends)}"]
+    circuit = network.circuit[thing.circuit].name if thing.circuit and thing.kind != "circuit" else ""
+    return " · ".join(part.removesuffix(".") for part in (*said, circuit) if part)

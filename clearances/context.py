@@ -18,6 +18,7 @@ LATE = datetime.timedelta(seconds=90)
 NAV = (
     ("board", "Desk", "board"),
     ("notices", "Notices", "notices"),
+    ("map", "Network", "network"),
     ("service", "Customers", "service"),
     ("field", "Your work", "field"),
     ("people", "People", "people"),

@@ -17,6 +17,9 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "object-src 'none'",
     ]
 )
+# MapLibre's worker is a script that it makes itself, so the map's page, and no other, lets one be made.
+_MAP = "map"
+_WORKERS_OF_THE_MAP = "worker-src blob:"
 PERMISSIONS_POLICY = ", ".join(
     f"{feature}=()" for feature in ["camera", "geolocation", "microphone", "payment", "usb"]
 )
@@ -25,8 +28,11 @@ Sync = Callable[[HttpRequest], HttpResponseBase]
 Async = Callable[[HttpRequest], Awaitable[HttpResponseBase]]
 
 
-def _marked(response: HttpResponseBase) -> HttpResponseBase:
-    response["Content-Security-Policy"] = CONTENT_SECURITY_POLICY
+def _marked(request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+    policy = CONTENT_SECURITY_POLICY
+    if request.resolver_match and request.resolver_match.view_name == _MAP:
+        policy = f"{policy}; {_WORKERS_OF_THE_MAP}"
+    response["Content-Security-Policy"] = policy
     response["Permissions-Policy"] = PERMISSIONS_POLICY
     # Pages tell of people and addresses, and a page from a cache is an old board; static files set their own.
     response.setdefault("Cache-Control", "no-store")
@@ -52,12 +58,12 @@ def headers(get_response: Sync | Async) -> Sync | Async:
         later = cast(Async, get_response)
 
         async def marked_later(request: HttpRequest) -> HttpResponseBase:
-            return _marked(_illegible(request) or await later(request))
+            return _marked(request, _illegible(request) or await later(request))
 
         return marked_later
     now = cast(Sync, get_response)
 
     def marked(request: HttpRequest) -> HttpResponseBase:
-        return _marked(_illegible(request) or now(request))
+        return _marked(request, _illegible(request) or now(request))
 
     return marked

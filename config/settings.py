@@ -90,6 +90,7 @@ DATABASES = {
 NOTICE_STILL_TRUE = "clearances.notices.still_true"
 NETWORK_MAY_LOOK = "clearances.rooms.may_look"
 NETWORK_MARKS = "clearances.network.marks"
+NETWORK_TAGS_ON = "clearances.hanging.tags_on"
 NETWORK_MAY_IMPORT = "clearances.network.may_import"
 NETWORK_IMPORTED = "clearances.network.imported"
 NETWORK_MAY_CHANGE = "clearances.rooms.may_change_network"
@@ -143,6 +144,11 @@ SHORT_DATETIME_FORMAT = "j M H:i"
 
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "config.front.MapLibre",
+]
 # Files are served from where they lie, ours and those in the wheels: nothing is collected.
 SERVESTATIC_USE_FINDERS = True
 SERVESTATIC_AUTOREFRESH = False

@@ -8,6 +8,7 @@ let heard = Date.now();
 let fetching = false;
 let again = false;
 let place = null;
+let unfolded = [];
 
 function lives() {
   heard = Date.now();
@@ -27,6 +28,7 @@ function typing(region) {
 }
 
 async function look() {
+  document.dispatchEvent(new Event("board:look"));  // what is drawn by a script of its own renews itself
   if (fetching) { again = true; return; }
   const regions = [...document.querySelectorAll("[data-live][id]")].filter((region) => !typing(region));
   if (!regions.length) return;
@@ -57,13 +59,18 @@ document.addEventListener("htmx:afterRequest", ({detail}) => { if (detail.elt.ma
 document.addEventListener("htmx:oobBeforeSwap", (event) => {
   const {target} = event;
   if (pressed || target.querySelector("a.htmx-request")) { missed = true; event.preventDefault(); return; }
+  unfolded = [...target.querySelectorAll("details[id][open]")].map((one) => one.id);
   const held = document.activeElement;
-  place = target.contains(held) && held.href ? {region: target.id, href: held.href} : null;
+  const href = held.getAttribute("href");  // the property of a link in a drawing is no text
+  place = target.contains(held) && href ? {region: target.id, href} : null;
 });
 document.addEventListener("htmx:oobAfterSwap", () => {
+  // What somebody has unfolded stays so, and what the address points at stays marked.
+  for (const id of unfolded) { const one = document.getElementById(id); if (one) one.open = true; }
+  if (location.hash) document.getElementById(decodeURIComponent(location.hash.slice(1)))?.classList.add("found");
   if (!place || document.activeElement !== body) return;
   const links = document.getElementById(place.region)?.querySelectorAll("a") || [];
-  [...links].find((link) => link.href === place.href)?.focus({preventScroll: true});
+  [...links].find((link) => link.getAttribute("href") === place.href)?.focus({preventScroll: true});
 });
 
 function listen() {
@@ -83,7 +90,8 @@ document.addEventListener("htmx:beforeSwap", (event) => {
   } else if (xhr.status === 200 && pathInfo.requestPath === location.href) lives();
 });
 
-if (document.querySelector("[data-live]")) {
+// A page on which nothing renews itself keeps its hour: a fresh one over old facts would lie.
+if (document.querySelector("[data-live]:not(#as-of)")) {
   if (body.dataset.stream) listen();
   else setInterval(() => { if (document.visibilityState === "visible") look(); }, 1000 * Number(body.dataset.poll || 20));
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") { say(); look(); } });
