@@ -76,6 +76,7 @@ def to_network(tables: Mapping[str, Iterable[Row]], revision: int = 0) -> Networ
                 row["means_of_disconnection"],
                 row["device_id"] or "",
                 row["premises_id"] or "",
+                row["parallel_group"],
             )
             for row in rows("sources")
         ),
@@ -86,6 +87,7 @@ def to_network(tables: Mapping[str, Iterable[Row]], revision: int = 0) -> Networ
                 row["second_transformer_id"] or "",
                 row["phases"],
                 row["care"],
+                row["transfer"],
             )
             for row in rows("premises")
         ),

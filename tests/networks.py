@@ -199,8 +199,10 @@ def customer_machines() -> Compiled:
     )  # fmt: skip
 
 
-def two_stations() -> Compiled:
-    """
+def two_stations(transfer: str = "open", first: str = "station 1", second: str = "station 2") -> Compiled:
+    """A hospital has both transformers and goes from one to the other by `transfer`; `first` and `second` are
+    the stations' parallel groups.
+
     *ST-1 == P-1 =[B-1]= P-1a == P-2 ==<N-7>== P-2a == P-3 =[B-2]= P-4 == *ST-2
                                   A                     B
                                 (T-2) 2:              (T-3) 2:
@@ -226,10 +228,15 @@ def two_stations() -> Compiled:
                 Transformer("T-2", "P-2", "T-2s", "A", "single"),
                 Transformer("T-3", "P-3", "T-3s", "B", "single"),
             ),
-            sources=(Source("ST-1", "P-1", "station", "ABC"), Source("ST-2", "P-4", "station", "ABC")),
-            premises=customers("T-2", 2)
-            + customers("T-3", 2)
-            + (Premises("hospital", "T-2", second_transformer="T-3", care="critical"),),
+            sources=(
+                Source("ST-1", "P-1", "station", "ABC", parallel_group=first),
+                Source("ST-2", "P-4", "station", "ABC", parallel_group=second),
+            ),
+            premises=(
+                *customers("T-2", 2),
+                *customers("T-3", 2),
+                Premises("hospital", "T-2", second_transformer="T-3", care="critical", transfer=transfer),
+            ),
         )
     )  # fmt: skip
 
@@ -283,6 +290,32 @@ def secondary_tie(*, only_the_tie: bool = False) -> Compiled:
             ),
             transformers=(
                 Transformer("T-7", "P-1a", "T-7s", "B", "single"),
+                Transformer("T-9", "P-1b", "T-9s", "B", "single"),
+            ),
+            sources=(Source("ST", "P-1", "station", "ABC"),),
+            premises=customers("T-7", 3) + customers("T-9", 2),
+        )
+    )
+
+
+def unlike_tie(phases: str = "B") -> Compiled:
+    """
+    *ST == P-1 -C-[F-7]- P-1a (T-7) 3: ---[tie]--- 2: (T-9) P-1b -[F-9]-B- P-1
+
+    The line tap of T-7 was moved from B to C; the tie, which is on record with `phases`, stands closed.
+    """
+    return compile_network(
+        Network(
+            circuits=(Circuit("F12", "feeder 12"),),
+            structures=poles(1),
+            nodes=(node("P-1"), node("P-1a", "C"), node("P-1b", "B"), low("T-7s", "C"), low("T-9s", "B")),
+            devices=(
+                Device("F-7", "P-1", "P-1a", "C", closed="C", circuit="F12"),
+                Device("F-9", "P-1", "P-1b", "B", closed="B", circuit="F12"),
+                Device("tie", "T-7s", "T-9s", phases, closed=phases, kind="secondary_tie"),
+            ),
+            transformers=(
+                Transformer("T-7", "P-1a", "T-7s", "C", "single"),
                 Transformer("T-9", "P-1b", "T-9s", "B", "single"),
             ),
             sources=(Source("ST", "P-1", "station", "ABC"),),

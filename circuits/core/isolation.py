@@ -17,6 +17,7 @@ _COUPLING_WORDS = {
     "load": "load",
     "capacitor": "capacitor",
     "customer": "service",
+    "second feed": "second feed of",
 }
 
 

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from circuits.core.couplings import Coupling, couplings
+from circuits.core.sections import SectionGraph
 from circuits.core.values import (
     Capacitor,
     Circuit,
@@ -63,21 +65,6 @@ class Switch:
     device: Device
     phase: str
     ends: tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Coupling:
-    """Node-phases of which any that is live may put voltage on the others.
-
-    `kind` is "bank", "unit", "load", "capacitor" or "customer". A bank or unit makes its `secondary` whole
-    when all of its `primary` is energized; the others have neither.
-    """
-
-    kind: str
-    id: str
-    members: tuple[int, ...]
-    primary: tuple[int, ...] = ()
-    secondary: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +117,11 @@ class Compiled:
                 point = self.index[source.node, phase]
                 found.setdefault(int(self.section[point]), []).append((source, point))
         return found
+
+    @cached_property
+    def graph(self) -> SectionGraph:
+        """The sections as plain lists, for searches of a few of them."""
+        return SectionGraph(self)
 
     @cached_property
     def inside(self) -> dict[int, list[Link]]:
@@ -215,52 +207,27 @@ def compile_network(network: Network) -> Compiled:
         return tuple(index[node, phase] for phase in phases)
 
     inner: list[Link] = []
-    couplings: list[Coupling] = []
     for branch in network.branches:
         kind = type(branch).__name__.lower()
         starts = at(f"{kind} {branch.id}", branch.from_node, branch.phases)
         ends = at(f"{kind} {branch.id}", branch.to_node, branch.phases)
         inner += [Link(kind, branch.id, start, end) for start, end in zip(starts, ends, strict=True)]
     for transformer in network.transformers:
-        row = f"transformer {transformer.id}"
-        primary = at(row, transformer.primary_node, transformer.phases)
         if transformer.joins:
+            row = f"transformer {transformer.id}"
+            primary = at(row, transformer.primary_node, transformer.phases)
             secondary = at(row, transformer.secondary_node, transformer.phases)
             inner += [
                 Link("transformer", transformer.id, start, end)
                 for start, end in zip(primary, secondary, strict=True)
             ]
-            if transformer.common_core and len(primary) > 1:
-                couplings.append(Coupling("bank", transformer.id, primary))
-        else:
-            secondary = at(row, transformer.secondary_node)
-            kind = "unit" if transformer.connection == "phase_to_phase" else "bank"
-            couplings.append(Coupling(kind, transformer.id, primary + secondary, primary, secondary))
-    for capacitor in network.capacitors:
-        if capacitor.connection != "wye_grounded" and len(capacitor.phases) > 1:
-            members = at(f"capacitor {capacitor.id}", capacitor.node, capacitor.phases)
-            couplings.append(Coupling("capacitor", capacitor.id, members))
-    for load in network.loads:
-        if load.connection == "delta":
-            couplings.append(Coupling("load", load.id, at(f"load {load.id}", load.node, load.phases)))
-    services = {
-        (transformer.id, phases): premises.id
-        for premises in network.premises
-        for transformer, phases in served_by(network, premises)
-    }
-    for (transformer_id, phases), premises_id in services.items():
-        node = network.transformer[transformer_id].secondary_node
-        members = at(f"premises {premises_id}", node, phases)
-        # A running three-phase motor holds voltage on a phase that its service has lost (common practice).
-        if len(members) > 1 and network.transformer[transformer_id].joins:
-            couplings.append(Coupling("customer", premises_id, members))
     switches = [
         Switch(device, phase, (start, end))
         for device in network.devices
         for phase, start, end in zip(
             device.phases,
-            at(f"device {device.id}", device.from_node, device.phases),
-            at(f"device {device.id}", device.to_node, device.phases),
+            at(f"device {device.id}", device.from_node, _phases_joined(network, device, device.from_node)),
+            at(f"device {device.id}", device.to_node, _phases_joined(network, device, device.to_node)),
             strict=True,
         )
     ]
@@ -277,16 +244,26 @@ def compile_network(network: Network) -> Compiled:
         sections=sections,
         switches=tuple(switches),
         switch={(switch.device.id, switch.phase): number for number, switch in enumerate(switches)},
-        couplings=tuple(couplings),
+        couplings=tuple(couplings(network, at)),
         inner=tuple(inner),
     )
 
 
-def served_by(network: Network, premises: Premises) -> Iterator[tuple[Transformer, str]]:
-    """The one or two transformers of a premises, each with the secondary phases that serve it."""
-    for transformer_id in premises.transformers:
-        transformer = network.transformer[transformer_id]
-        yield transformer, premises.phases or network.node[transformer.secondary_node].phases
+def _phases_joined(network: Network, device: Device, node_id: str) -> str:
+    """Which phases of a node a device joins, in the order of its own.
+
+    They are its own but for a secondary tie on one side of which a line tap has moved: its legs are joined to
+    the legs that are there, whatever they now derive from.
+    """
+    node = network.node.get(node_id)
+    if (
+        node is None
+        or device.kind != "secondary_tie"
+        or set(device.phases) <= set(node.phases)
+        or len(device.phases) != len(node.phases)
+    ):
+        return device.phases
+    return node.phases
 
 
 def join(count: int, pairs: Ints) -> tuple[int, Ints]:

@@ -8,43 +8,20 @@ reported; it is no substitute for a visible open, a test for voltage and grounds
 
 from collections import deque
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from enum import StrEnum
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
-from circuits.core.network import Compiled, Coupling, Ints, join, served_by
-from circuits.core.values import Premises, in_words, letters
+from circuits.core.answers import VOLTAGE, Answer, PremisesState, together
+from circuits.core.network import Compiled, Coupling, Ints, join
+from circuits.core.sections import Service
+from circuits.core.values import Transformer, in_words, letters
 
+__all__ = ["NOT_ENERGIZED", "Answer", "PremisesState", "Trace", "trace"]
+
+NOT_ENERGIZED = -1
 _LIVE = -1  # in the graph of what is out: everything that is energized, taken as one
-
-
-class Answer(StrEnum):
-    """What can be said of one phase of one node; ordered by how much voltage may be there."""
-
-    ENERGIZED = "energized"
-    BACKFED = "possibly backfed, voltage not known"
-    GENERATOR = "a customer's generator may feed it"
-    DEENERGIZED = "de-energized by report"
-
-
-@dataclass(frozen=True, slots=True)
-class PremisesState:
-    """What a customer has. `phases_out` are the phases of the supply that are not energized, `behind` the
-    open devices that cut them off (a device that is normally open only where nothing else is), `through`
-    the banks and other couplings that may put voltage on them all the same.
-    """
-
-    answer: Answer
-    phases_out: str = ""
-    behind: tuple[str, ...] = ()
-    through: tuple[str, ...] = ()
-
-    @property
-    def out(self) -> bool:
-        """Nothing of the utility's reaches it. Possibly backfed is neither out nor in service."""
-        return self.answer in (Answer.GENERATOR, Answer.DEENERGIZED)
 
 
 class Trace:
@@ -59,74 +36,131 @@ class Trace:
         self.closed[list(compiled.numbers(open_phases.items()))] = False
         islands, island_of_section = join(compiled.sections, compiled.switch_ends[self.closed])
         self.island: Ints = island_of_section[compiled.section]
-        self._stations: list[frozenset[str]] = [frozenset()] * islands
+        self.islands: list[int] = island_of_section.tolist()
+        """The island of each section."""
+        self.stations: list[frozenset[str]] = [frozenset()] * islands
+        """The stations whose voltage is, or may be, on each island."""
         self._machines: list[frozenset[str]] = [frozenset()] * islands
         for section, found in compiled.sources_at.items():
-            here = island_of_section[section]
-            self._stations[here] |= {source.id for source, _ in found if source.is_station}
+            here = self.islands[section]
+            self.stations[here] |= {source.id for source, _ in found if source.is_station}
             self._machines[here] |= {
                 source.id for source, _ in found if not source.is_station and not source.interlocked
             }
-        # Each coupling with the islands of its members: the node-phases themselves no longer matter.
-        self._couplings = [(coupling, self._islands(coupling.members)) for coupling in compiled.couplings]
+        self._couplings = [self._among(sections) for sections in compiled.graph.members]
+        self.rank = [0 if stations else NOT_ENERGIZED for stations in self.stations]
+        """How many banks stand between each island and a station, NOT_ENERGIZED for one that has none."""
         self._cut_off: dict[int, tuple[str, ...]] = {}
         self._energize_through_banks()
-        self._answers = [Answer.ENERGIZED if stations else Answer.DEENERGIZED for stations in self._stations]
-        self._spread(Answer.BACKFED, self._stations)
-        self._answers = [
-            Answer.GENERATOR if answer is Answer.DEENERGIZED and machines else answer
-            for answer, machines in zip(self._answers, self._machines, strict=True)
-        ]
-        self._spread(Answer.GENERATOR, self._machines)
+        self.answers = [Answer.ENERGIZED if stations else Answer.DEENERGIZED for stations in self.stations]
+        """The answer of each island."""
+        self._judge_what_is_not_energized()
+
+    # The state as plain lists, for searches of a few sections.
+
+    @cached_property
+    def is_closed(self) -> list[bool]:
+        """Whether each switch stands closed."""
+        return list(self.closed.tolist())
+
+    @cached_property
+    def sections_of(self) -> list[list[int]]:
+        """The sections of each island."""
+        found: list[list[int]] = [[] for _ in self.answers]
+        for section, island in enumerate(self.islands):
+            found[island].append(section)
+        return found
+
+    @cached_property
+    def stations_in(self) -> dict[int, list[int]]:
+        """The sections of an island in which a station stands."""
+        found: dict[int, list[int]] = {}
+        for section in self.compiled.graph.stations:
+            found.setdefault(self.islands[section], []).append(section)
+        return found
+
+    @cached_property
+    def fed_by(self) -> dict[int, list[int]]:
+        """The numbers of the couplings, banks with a whole primary, that energize an island."""
+        graph = self.compiled.graph
+        found: dict[int, list[int]] = {}
+        for number, secondary in enumerate(graph.secondary):
+            primary = self._among(graph.primary[number])
+            if secondary and all(self.rank[island] != NOT_ENERGIZED for island in primary):
+                for island in self._among(secondary):
+                    found.setdefault(island, []).append(number)
+        return found
 
     def island_of(self, node_id: str, phase: str) -> int:
         """The number of the island that a phase of a node belongs to; ValueError if there is none such."""
         return int(self.island[self.compiled.point(node_id, phase)])
 
-    def _islands(self, points: Iterable[int]) -> list[int]:
-        return [int(self.island[point]) for point in points]
+    def _among(self, sections: Iterable[int]) -> set[int]:
+        return {self.islands[section] for section in sections}
 
     def _energize_through_banks(self) -> None:
         """A bank or phase-to-phase unit whose primary phases are all energized energizes its secondary."""
+        graph = self.compiled.graph
         banks = [
-            (self._islands(coupling.primary), self._islands(coupling.secondary))
-            for coupling in self.compiled.couplings
-            if coupling.secondary
+            (self._among(primary), self._among(secondary))
+            for primary, secondary in zip(graph.primary, graph.secondary, strict=True)
+            if secondary
         ]
         grew = True
         while grew:
             grew = False
             for primary, secondary in banks:
-                if all(self._stations[island] for island in primary):
-                    through = frozenset[str]().union(*(self._stations[island] for island in primary))
+                if all(self.stations[island] for island in primary):
+                    through = frozenset[str]().union(*(self.stations[island] for island in primary))
                     for island in secondary:
-                        if not through <= self._stations[island]:
-                            self._stations[island] |= through
+                        if not through <= self.stations[island]:
+                            self.stations[island] |= through
                             grew = True
+                        if self.rank[island] == NOT_ENERGIZED:
+                            self.rank[island] = 1 + max(self.rank[other] for other in primary)
 
-    def _spread(self, answer: Answer, sources: list[frozenset[str]]) -> None:
-        """Carry voltage over every coupling to what is de-energized by tracing, as far as it goes."""
-        grew = True
-        while grew:
-            grew = False
-            for _, islands in self._couplings:
-                live = [island for island in islands if self._answers[island] is not Answer.DEENERGIZED]
-                if live and len(live) < len(islands):
-                    through = frozenset[str]().union(*(sources[island] for island in live))
-                    for island in set(islands) - set(live):
-                        self._answers[island] = answer
-                        sources[island] |= through
-                        grew = True
+    def _judge_what_is_not_energized(self) -> None:
+        """What hangs together over couplings, apart from what is energized, has one answer: the worst of what
+        any of it meets."""
+        pairs: list[tuple[int, int]] = []
+        met: list[tuple[int, set[int]]] = []
+        for islands in self._couplings:
+            dark = [island for island in islands if self.rank[island] == NOT_ENERGIZED]
+            pairs += pairwise(dark)
+            if 0 < len(dark) < len(islands):
+                met.append((dark[0], islands.difference(dark)))
+        _, group = join(len(self.answers), np.array(pairs, dtype=np.int64))
+        stations: dict[int, frozenset[str]] = {}
+        machines: dict[int, frozenset[str]] = {}
+        for island, energized in met:
+            here = int(group[island])
+            beside = (self.stations[other] for other in energized)
+            stations[here] = stations.get(here, frozenset()).union(*beside)
+        for island, found in enumerate(self._machines):
+            if found and self.rank[island] == NOT_ENERGIZED:
+                here = int(group[island])
+                machines[here] = machines.get(here, frozenset()) | found
+        for island, here in enumerate(group.tolist()):
+            if self.rank[island] == NOT_ENERGIZED:
+                if here in stations:
+                    self.answers[island] = Answer.BACKFED
+                    self.stations[island] = stations[here]
+                elif here in machines:
+                    self.answers[island] = Answer.GENERATOR
+                    self._machines[island] = machines[here]
 
     def answer(self, node_id: str, phase: str) -> Answer:
         """The answer for a phase of a node; ValueError if there is none such."""
-        return self._answers[self.island_of(node_id, phase)]
+        return self.answers[self.island_of(node_id, phase)]
 
     def sources(self, node_id: str, phase: str) -> tuple[str, ...]:
         """Whose voltage it is, or may be: the stations, or for GENERATOR the customers' machines."""
         island = self.island_of(node_id, phase)
-        found = self._machines if self._answers[island] is Answer.GENERATOR else self._stations
-        return tuple(sorted(found[island]))
+        return self._sources([island], self.answers[island])
+
+    def _sources(self, islands: Iterable[int], answer: Answer) -> tuple[str, ...]:
+        found = self._machines if answer is Answer.GENERATOR else self.stations
+        return tuple(sorted(frozenset[str]().union(*(found[island] for island in islands))))
 
     def through(self, node_id: str, phase: str) -> tuple[tuple[Coupling, str], ...]:
         """The couplings that may put voltage on a node-phase that is BACKFED, each with the phases it comes
@@ -134,15 +168,15 @@ class Trace:
         return self._through(self.island_of(node_id, phase))
 
     def _through(self, island: int) -> tuple[tuple[Coupling, str], ...]:
-        if self._answers[island] is not Answer.BACKFED:
+        if self.answers[island] is not Answer.BACKFED:
             return ()
         found = []
-        for coupling, islands in self._couplings:
+        for coupling, islands in zip(self.compiled.couplings, self._couplings, strict=True):
             if island in islands:
                 others = [
-                    (self._answers[there], self.compiled.points[point][1])
-                    for point, there in zip(coupling.members, islands, strict=True)
-                    if there != island
+                    (self.answers[there], self.compiled.points[point][1])
+                    for point in coupling.members
+                    if (there := int(self.island[point])) != island
                 ]
                 energized = {phase for answer, phase in others if answer is Answer.ENERGIZED}
                 found.append((coupling, letters(energized or {phase for _, phase in others})))
@@ -167,43 +201,30 @@ class Trace:
 
     @cached_property
     def _states(self) -> dict[str, PremisesState]:
-        known: dict[tuple[str, str], PremisesState] = {}
-        states = {}
-        for premises in self.compiled.network.premises:
-            key = (
-                (premises.phases, premises.transformer)
-                if not premises.second_transformer
-                else ("", premises.id)
-            )
-            if key not in known:
-                known[key] = self._state(premises)
-            states[premises.id] = known[key]
-        return states
+        return {
+            premises: state
+            for service in self.compiled.graph.services
+            for state in (self._state(service),)
+            for premises in service.premises
+        }
 
     def premises(self) -> dict[str, PremisesState]:
         """The state of every premises. Worked out once a transformer, since its customers share it."""
         return dict(self._states)
 
-    def _state(self, premises: Premises) -> PremisesState:
-        feeds = [
-            self._feed(transformer.id, phases)
-            for transformer, phases in served_by(self.compiled.network, premises)
-        ]
-        return min(feeds, key=lambda feed: list(Answer).index(feed.answer))
+    def _state(self, service: Service) -> PremisesState:
+        feeds = (
+            self._feed(transformer, phases, [self.islands[section] for section in sections])
+            for (transformer, phases), sections in zip(service.served, service.feeds, strict=True)
+        )
+        return min(feeds, key=lambda feed: VOLTAGE[feed.answer])
 
-    def _feed(self, transformer_id: str, phases: str) -> PremisesState:
-        """What one transformer gives a premises on these secondary phases."""
-        compiled = self.compiled
-        transformer = compiled.network.transformer[transformer_id]
-        islands = [self.island_of(transformer.secondary_node, phase) for phase in phases]
-        answers = {self._answers[island] for island in islands}
-        if answers == {Answer.ENERGIZED}:
-            return PremisesState(Answer.ENERGIZED)
-        if len(answers) == 1:
-            answer = answers.pop()
-        else:
-            partly = answers & {Answer.ENERGIZED, Answer.BACKFED}
-            answer = Answer.BACKFED if partly else Answer.GENERATOR
+    def _feed(self, transformer: Transformer, phases: str, islands: list[int]) -> PremisesState:
+        """What one transformer gives on these secondary phases, which belong to these islands."""
+        answer = together(self.answers[island] for island in islands)
+        sources = self._sources(islands, answer)
+        if answer is Answer.ENERGIZED:
+            return PremisesState(answer, sources=sources)
         if not transformer.joins:
             # The letters of such a secondary are those of the primary it derives from: what was lost is
             # there.
@@ -212,15 +233,16 @@ class Trace:
         out = [
             (phase, island)
             for phase, island in zip(phases, islands, strict=True)
-            if self._answers[island] is not Answer.ENERGIZED
+            if self.answers[island] is not Answer.ENERGIZED
         ]
         behind = {device for _, island in out for device in self._behind(island)}
         through = {coupling.id: None for _, island in out for coupling, _ in self._through(island)}
         return PremisesState(
             answer=answer,
             phases_out="".join(phase for phase, _ in out),
-            behind=tuple(sorted(behind, key=compiled.device_order.__getitem__)),
+            behind=tuple(sorted(behind, key=self.compiled.device_order.__getitem__)),
             through=tuple(through),
+            sources=sources,
         )
 
     @cached_property
@@ -230,8 +252,8 @@ class Trace:
         fence: dict[int, list[tuple[int, int]]] = {}
         for number in np.flatnonzero(~self.closed):
             a, b = (
-                _LIVE if self._answers[island] is Answer.ENERGIZED else island
-                for island in self._islands(self.compiled.switches[number].ends)
+                _LIVE if self.answers[island] is Answer.ENERGIZED else island
+                for island in map(self.islands.__getitem__, self.compiled.graph.ends[number])
             )
             if a != b:
                 fence.setdefault(a, []).append((b, int(number)))

@@ -137,7 +137,10 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Whatever can put voltage on a wire: a station, or a machine of a customer (every other kind)."""
+    """Whatever can put voltage on a wire: a station, or a machine of a customer (every other kind).
+
+    Sources that may be paralleled share a `parallel_group`.
+    """
 
     id: str
     node: str
@@ -146,6 +149,7 @@ class Source:
     means_of_disconnection: str = "unknown"
     device: str = ""
     premises: str = ""
+    parallel_group: str = ""
 
     @property
     def is_station(self) -> bool:
@@ -167,17 +171,34 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Premises:
-    """A service; empty `phases` are those of the transformer's secondary node."""
+    """A service; empty `phases` are those of the transformer's secondary node.
+
+    `transfer` says how one with two feeds goes from one to the other: "open" (the first is broken before the
+    second is made), "closed" (both are made for a moment), "automatic" (it moves by itself), "" (not known).
+    """
 
     id: str
     transformer: str
     second_transformer: str = ""
     phases: str = ""
     care: str = "none"
+    transfer: str = ""
 
     @property
     def transformers(self) -> tuple[str, ...]:
         return (self.transformer, self.second_transformer) if self.second_transformer else (self.transformer,)
+
+    @property
+    def may_join_feeds(self) -> bool:
+        """Whether voltage may come through from one of two feeds to the other; not only where the record says
+        that the first is broken before the second is made.
+
+        >>> Premises("H", "T-1", "T-2", transfer="closed").may_join_feeds
+        True
+        >>> Premises("H", "T-1", "T-2", transfer="open").may_join_feeds
+        False
+        """
+        return bool(self.second_transformer) and self.transfer != "open"
 
 
 @dataclass(frozen=True)
@@ -250,6 +271,13 @@ def normally_open(network: Network) -> dict[str, str]:
         for device in network.devices
         if set(device.phases) - set(device.closed)
     }
+
+
+def served_by(network: Network, premises: Premises) -> Iterator[tuple[Transformer, str]]:
+    """The one or two transformers of a premises, each with the secondary phases that serve it."""
+    for transformer_id in premises.transformers:
+        transformer = network.transformer[transformer_id]
+        yield transformer, premises.phases or network.node[transformer.secondary_node].phases
 
 
 def letters(phases: set[str]) -> str:
