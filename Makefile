@@ -50,6 +50,18 @@ ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory --jobs=2 --output-sync walk-demo browser
 endif
 
+.PHONY: soak
+soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)
+	$(WITH_SERVERS) $(PYTEST) $(PURE) --hypothesis-profile=thorough --log-level=INFO -rP
+
+.PHONY: mutate
+mutate: .venv/mutate.stamp  ## Does a test notice each small change of the core? Goes on where it stopped (MUTATE="--minutes 30")
+	$(WITH_SETTINGS) nice -n 19 $(BIN)/python -m tests.mutate $(MUTATE)
+
+.venv/mutate.stamp: requirements-mutate.txt .venv/dev.stamp
+	@$(INSTALL) -r requirements-mutate.txt
+	@touch $@
+
 .PHONY: check
 check: lint types contracts migrate-check schema-check  ## Lint, strict types, import contracts, migrations, API schema
 
@@ -108,7 +120,7 @@ chromium:  ## Find Chromium for the browser tests, or install it where that take
 
 .PHONY: lock
 lock: setup  ## Resolve the requirements anew (LOCK=--upgrade takes newer releases)
-	for name in requirements requirements-demo requirements-dev; do \
+	for name in requirements requirements-demo requirements-dev requirements-mutate; do \
 	  $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
 	    --no-emit-index-url --no-emit-find-links $(LOCK) --output-file $$name.txt $$name.in || exit; done
 

@@ -24,7 +24,7 @@ import uvicorn
 from django.db import connections
 from django.db.backends.postgresql.base import DatabaseWrapper
 from django.test import TransactionTestCase, override_settings
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from psycopg import sql
 
 from config.servers import free_port
@@ -35,6 +35,10 @@ ROOT = Path(__file__).resolve().parent.parent
 settings.register_profile("quick", max_examples=200, deadline=None)
 settings.register_profile(
     "thorough", max_examples=5000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+# For `make mutate`: always the same examples, and the first that fails is enough.
+settings.register_profile(
+    "mutants", max_examples=100, deadline=None, derandomize=True, database=None, phases=[Phase.generate]
 )
 settings.load_profile("quick")
 

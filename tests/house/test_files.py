@@ -47,6 +47,7 @@ def test_every_requirement_is_locked_by_hashes_and_names_no_address() -> None:
     assert [file.name for file in files] == [
         "requirements-demo.txt",
         "requirements-dev.txt",
+        "requirements-mutate.txt",
         "requirements.txt",
     ]
     for file in files:
