@@ -85,12 +85,41 @@ def live_paths(
 def paths(
     clearance: Clearance, blocked: Mapping[str, str], compiled: Compiled | None = None
 ) -> tuple[facts.Path, ...]:
-    """The same in words, on the network in use or on another."""
+    """The same as they are told, on the network in use or on another."""
     compiled = compiled or snapshot.compiled()
+    return told(compiled, live_paths(compiled, clearance, blocked))
+
+
+def nearest(paths: Iterable[isolation.LivePath]) -> dict[isolation.LivePath, int]:
+    """The first of the paths that come in over the same device last, each with how many more do: behind one
+    cutout lie hundreds of customers' machines. One that reaches a further phase stands by itself.
+
+    There is none only if there are no paths; and what a point farther off would leave comes up once that
+    point is among those blocked.
+    """
+    first: dict[str, isolation.LivePath] = {}
+    found: dict[isolation.LivePath, int] = {}
+    for path in paths:
+        known = first.setdefault(path.devices[-1] if path.devices else path.source_id, path)
+        if known in found and set(path.phases) <= set(known.phases):
+            found[known] += 1
+        else:
+            found[path] = 0
+    return found
+
+
+def told(compiled: Compiled, paths: Iterable[isolation.LivePath]) -> tuple[facts.Path, ...]:
+    """The nearest of the paths in words, with the number of the others."""
     return tuple(
-        facts.Path(path.source_id, path.phases, isolation.words(compiled, path))
-        for path in live_paths(compiled, clearance, blocked)
+        facts.Path(path.source_id, path.phases, isolation.words(compiled, path) + _and_more(path, more))
+        for path, more in nearest(paths).items()
     )
+
+
+def _and_more(path: isolation.LivePath, more: int) -> str:
+    if not more:
+        return ""
+    return f", and {more} more {'way' if more == 1 else 'ways'} over {path.devices[-1]}"
 
 
 def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:

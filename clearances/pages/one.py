@@ -83,9 +83,14 @@ class One(Picture):
         }
 
     @cached_property
-    def live(self) -> tuple[LivePath, ...]:
+    def every_way(self) -> tuple[LivePath, ...]:
         """The ways in that are left."""
         return facts.live_paths(self.compiled, self.clearance, self._blocked)
+
+    @cached_property
+    def live(self) -> tuple[LivePath, ...]:
+        """The nearest of them, none only if there are none."""
+        return tuple(facts.nearest(self.every_way))
 
     @cached_property
     def _blocked(self) -> dict[str, str]:
@@ -94,11 +99,8 @@ class One(Picture):
     @cached_property
     def known(self) -> values.Clearance:
         """The same for the rules."""
-        paths = (
-            values.Path(path.source_id, path.phases, isolation.words(self.compiled, path))
-            for path in self.live
-        )
-        return replace(facts.facts_of(self.clearance, trace_paths=False), paths=tuple(paths))
+        paths = facts.told(self.compiled, self.every_way)
+        return replace(facts.facts_of(self.clearance, trace_paths=False), paths=paths)
 
     @cached_property
     def planned_out(self) -> set[str]:
@@ -141,10 +143,10 @@ class One(Picture):
     def feeds(self) -> dict[str, list[Any]]:
         """What could feed the limits: left, blocked and by what, and what nobody can know from here."""
         every = facts.live_paths(self.compiled, self.clearance, {})
-        left = {path.elements for path in self.live}
+        left = {path.elements for path in self.every_way}
         inside = facts.limits_of(self.clearance, self.compiled)
         tagged = {point.device: point.tag_number for point in self.standing}
-        blocked = []
+        blocked: dict[str, list[LivePath]] = {}
         for path in every:
             by = [
                 f"{element.id} {' '.join(self.chosen[element.id])}, tag {tagged[element.id]}"
@@ -152,7 +154,7 @@ class One(Picture):
                 if element.kind == "device" and set(element.phase) <= set(self.chosen.get(element.id, ""))
             ]
             if by and path.elements not in left:
-                blocked.append({"words": isolation.words(self.compiled, path), "by": ", ".join(by)})
+                blocked.setdefault(", ".join(by), []).append(path)
         told = [
             {
                 "words": f"{self.source(path.source_id)}, behind a transfer switch on record",
@@ -168,8 +170,12 @@ class One(Picture):
             for row in self.clearance.dispositions.all()
         ]
         return {
-            "live": [isolation.words(self.compiled, path) for path in self.live],
-            "blocked": blocked,
+            "live": [way.words for way in facts.told(self.compiled, self.every_way)],
+            "blocked": [
+                {"words": way.words, "by": by}
+                for by, paths in blocked.items()
+                for way in facts.told(self.compiled, paths)
+            ],
             "told": told + agreed,
         }
 

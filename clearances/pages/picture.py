@@ -10,7 +10,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from circuits import positions, snapshot
-from circuits.core import isolation
 from circuits.core.network import Compiled
 from circuits.core.trace import Answer, Trace, trace
 from circuits.core.values import normally_open
@@ -89,10 +88,8 @@ class Picture:
     def paths(self, clearance: Clearance, points: Collection[values.Point]) -> list[str]:
         """The ways by which a source reaches the limits past these points, in words."""
         blocked = {point.device: point.blocking for point in points if point.blocking}
-        return [
-            isolation.words(self.compiled, path)
-            for path in facts.live_paths(self.compiled, clearance, blocked)
-        ]
+        ways = facts.live_paths(self.compiled, clearance, blocked)
+        return [way.words for way in facts.told(self.compiled, ways)]
 
     def shared(self, clearance: int, device_id: str) -> str:
         """Whose else's tags hang at a device, "" when nobody's."""

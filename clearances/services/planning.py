@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from circuits import positions, snapshot
-from circuits.core import isolation
 from circuits.core.values import normally_open
 from circuits.models import Device, Premises, Source
 
@@ -104,7 +103,7 @@ def agree_on_source(who: Who, *, clearance: int, source: str, decision: str) -> 
             )
         )
     compiled = snapshot.compiled()
-    reaching = {path.source for path in facts.paths(row, planned_block(row))}
+    reaching = {path.source_id for path in facts.live_paths(compiled, row, planned_block(row))}
     kinds = {one.id: one.kind for one in compiled.network.sources}
     if source not in reaching or kinds.get(source) == "station":
         text = f"{source} is not a customer's source that still reaches these limits."
@@ -279,13 +278,12 @@ def take_check_back(who: Who, *, clearance: int, version: int, why: str) -> Outc
 
 
 def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int]]]]:
-    """What still feeds the limits past the chosen points: each path with the devices on it and the customers
-    each would take out.
+    """What still feeds the limits past the chosen points: each way that `facts.told` tells, with the devices
+    on it and the customers each would take out.
     """
     compiled = snapshot.compiled()
     points = planned_block(clearance)
     chosen = effects.opened(positions.open_phases(), points)
-    agreed = set(clearance.dispositions.values_list("source_id", flat=True))
     out_by_now = effects.without_supply(chosen)
     phases = {device.id: device.phases for device in compiled.network.devices}
 
@@ -293,13 +291,8 @@ def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int
     def customers(device: str) -> int:
         return len(effects.without_supply(effects.opened(chosen, {device: phases[device]})) - out_by_now)
 
+    paths = facts.live_paths(compiled, clearance, points)
     return [
-        (
-            values.Path(path.source_id, path.phases, isolation.words(compiled, path)),
-            [(device, customers(device)) for device in path.devices],
-        )
-        for path in isolation.live_paths(
-            compiled, planned_block(clearance), facts.limits_of(clearance, compiled)
-        )
-        if path.source_id not in agreed
+        (way, [(device, customers(device)) for device in path.devices])
+        for way, path in zip(facts.told(compiled, paths), facts.nearest(paths), strict=True)
     ]
