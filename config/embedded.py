@@ -21,7 +21,6 @@ from types import FrameType
 from config.servers import Child, Failed, Servers, claim, free_port
 
 ROOT = Path(__file__).resolve().parent.parent
-NETWORK = ROOT / "circuits" / "demo"
 
 
 def settings(servers: Servers, *, web_port: int, mail_port: int) -> dict[str, str]:
@@ -67,7 +66,9 @@ class Demo:
         first = not loaded.exists()
         self._manage("migrate", "--no-input", DATABASE_URL=self.env["OWNER_DATABASE_URL"])
         if first:
-            self._manage("import_network", str(NETWORK))
+            network = str(self.folder / "network")
+            self._manage("build_demo", network)
+            self._manage("import_network", network)
             self._manage("load_demo")
             loaded.touch()
         self._run("Mail catcher", "-m", "config.catcher", str(self.mail_port), str(self.mail))
