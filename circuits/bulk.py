@@ -5,6 +5,7 @@ a temporary table to copy them into first would need the right to make one, and 
 table from the triggers that hold the board's rules (PostgreSQL looks into `pg_temp` before `public`).
 """
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
@@ -13,12 +14,11 @@ from django.db import connection, models
 from psycopg import sql
 
 from circuits.models import Contact
-from circuits.models.base import Row
 from circuits.package import Table
 from circuits.tables import MODELS
 
-# Rows of one INSERT: its parameters must stay below 65,536.
-_BATCH = 2000
+# Rows of one INSERT.
+_BATCH = 5000
 
 
 def copy_in(table: Table, rows: Iterable[Mapping[str, Any]]) -> None:
@@ -38,12 +38,23 @@ def copy_in(table: Table, rows: Iterable[Mapping[str, Any]]) -> None:
 
 def write_over(table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
     """Write rows in the place of those that have their ids; retired ones are back in the network with it."""
-    model: type[Row] = MODELS[table.name]
     fields = {column.name: table.field(column) for column in table.columns}
-    model.ever.bulk_create(
-        (model(**{fields[name]: value for name, value in row.items()}, retired_in=None) for row in rows),
-        batch_size=_BATCH,
-        update_conflicts=True,
-        unique_fields=["id"],
-        update_fields=[*(name for name in fields.values() if name != "id"), "retired_in"],
+    target = sql.Identifier(MODELS[table.name]._meta.db_table)
+    statement = sql.SQL(
+        "INSERT INTO {target} ({fields}) SELECT {fields} FROM json_populate_recordset(NULL::{target}, %s)"
+        " ON CONFLICT (id) DO UPDATE SET retired_in_id = NULL, {changes}"
+    ).format(
+        target=target,
+        fields=sql.SQL(", ").join(map(sql.Identifier, fields.values())),
+        changes=sql.SQL(", ").join(
+            sql.SQL("{0} = EXCLUDED.{0}").format(sql.Identifier(field))
+            for field in fields.values()
+            if field != "id"
+        ),
     )
+    with connection.cursor() as cursor:
+        for start in range(0, len(rows), _BATCH):
+            values = [
+                {field: row[name] for name, field in fields.items()} for row in rows[start : start + _BATCH]
+            ]
+            cursor.execute(statement, [json.dumps(values, default=str)])  # a Decimal as it is written

@@ -129,7 +129,7 @@ def _import(
         imported_at=timezone.now(), digest=digest_of(rows), note=note, imported_by=str(by or "")
     )
     for table in TABLES:
-        _write(table, rows[table.name], changes)
+        _write(table, rows[table.name], changes, revision)
         added, changed, removed = changes.counts(table.name)
         progress(
             f"{table.name}: {len(rows[table.name])} rows, {added} new, {changed} changed, {removed} left out"
@@ -139,9 +139,7 @@ def _import(
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     snapshot.hold(alone=True)
     consequences = _judged(changes, network)
-    _write_over(TABLE["devices"], rows["devices"], changes)
-    for name, model in MODELS.items():
-        model.objects.filter(pk__in=changes.removed[name]).update(retired_in=revision)
+    _write_over(TABLE["devices"], rows["devices"], changes, revision)
     upward.imported(revision, by, consequences)
     return Outcome(revision=revision, changes=changes, consequences=consequences)
 
@@ -188,8 +186,10 @@ def _counted_otherwise(changes: Changes) -> Iterator[str]:
         )
 
 
-def _write(table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes) -> None:
-    """The new rows, and the changed ones but for devices: those wait until nobody reports about them."""
+def _write(
+    table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes, revision: NetworkRevision
+) -> None:
+    """The new rows, and what becomes of the others; devices wait until nobody reports on them."""
     new = changes.added[table.name]
     if table.own_key:
         renewed = changes.changed[table.name].keys()
@@ -199,13 +199,17 @@ def _write(table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes) ->
         new = new - _retired(table)
     bulk.copy_in(table, (row for row in rows if identity(table, row) in new))
     if table.name in MODELS and table.name != "devices":
-        _write_over(table, rows, changes)
+        _write_over(table, rows, changes, revision)
 
 
-def _write_over(table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes) -> None:
-    """The rows that the table has already, in use or retired."""
+def _write_over(
+    table: Table, rows: Sequence[Mapping[str, Any]], changes: Changes, revision: NetworkRevision
+) -> None:
+    """The rows that the table has already, in use or retired; what is left out is retired now."""
     known = changes.changed[table.name].keys() | (changes.added[table.name] & _retired(table))
     bulk.write_over(table, [row for row in rows if identity(table, row) in known])
+    gone = changes.removed[table.name]
+    MODELS[table.name].objects.filter(pk__in=gone).update(retired_in=revision)
 
 
 def _retired(table: Table) -> set[str]:

@@ -16,7 +16,8 @@ _NUMBERS = r"-?\d+(\.\d+)?( -?\d+(\.\d+)?)*"
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: `type` is a Table Schema type, `words` an enumeration, `refers_to` a table."""
+    """A column: `type` is a Table Schema type, `words` an enumeration, `refers_to` a table; a text has
+    at most `longest` characters, if that is not 0."""
 
     name: str
     type: str = "string"
@@ -26,6 +27,7 @@ class Column:
     refers_to: str = ""
     above_zero: bool = False
     within: tuple[int, int] | None = None
+    longest: int = 0
 
     @property
     def expected(self) -> str:
@@ -43,7 +45,8 @@ class Column:
         if self.within:
             return f"a number from {self.within[0]} to {self.within[1]}"
         kinds = {"number": "a number", "integer": "a whole number", "boolean": "true or false"}
-        return kinds.get(self.type, "a text") + (" above zero" if self.above_zero else "")
+        longest = f" of at most {self.longest} characters" if self.longest else ""
+        return kinds.get(self.type, "a text") + longest + (" above zero" if self.above_zero else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +69,12 @@ class Table:
         return f"{column.name.removesuffix('_id')}_id" if column.refers_to else column.name
 
 
+# PostgreSQL takes no longer ones into an index.
+_LONGEST_KEY = 200
+
+
 def _id(name: str) -> Column:
-    return Column(name, required=True)
+    return Column(name, required=True, longest=_LONGEST_KEY)
 
 
 def _text(*names: str) -> tuple[Column, ...]:
@@ -270,7 +277,7 @@ TABLES = (
         (
             _ref("premises_id", "premises", required=True),
             _word("channel", words.CHANNELS),
-            Column("address", required=True),
+            Column("address", required=True, longest=_LONGEST_KEY),
             Column("rank", "integer", required=True, above_zero=True),
         ),
         own_key=("premises_id", "channel", "address"),
@@ -314,6 +321,8 @@ def _described(table: Table, column: Column) -> dict[str, Any]:
         constraints["enum"] = list(column.words)
     if column.pattern:
         constraints["pattern"] = f"^({column.pattern})$"
+    if column.longest:
+        constraints["maxLength"] = column.longest
     if column.above_zero:
         constraints["exclusiveMinimum"] = 0
     if column.within:

@@ -5,15 +5,19 @@ import csv
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import IO, Any
 
 from circuits.package import TABLE, TABLES, Table, descriptor
 
 DESCRIPTOR = "datapackage.json"
+# What a zip file may hold: twice the network of 100,000 customers.
+MOST_BYTES = 100_000_000
+MOST_ROWS = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +40,17 @@ class Fault:
         return f"{place}: {found}; expected {self.expected}"
 
 
-@dataclass
+@dataclass(frozen=True)
 class RawTable:
-    """A table as it stands in its file: the header, and each row's number and cells."""
+    """A table as it stands in its file, from which the rows are read one by one: they are much larger."""
 
-    header: list[str] = field(default_factory=list)
-    rows: list[tuple[int, list[str]]] = field(default_factory=list)
+    file: str
+    content: str = field(repr=False)
+
+    def rows(self) -> Iterator[tuple[int, list[str]]]:
+        """Number and cells of each row that is not empty, the header first. Raises csv.Error."""
+        reader = csv.reader(io.StringIO(self.content, newline=""), strict=True)
+        return ((number, cells) for number, cells in enumerate(reader, start=1) if cells)
 
 
 @dataclass
@@ -54,18 +63,41 @@ class RawPackage:
 
 
 def read(path: Path) -> RawPackage:
-    """Read every table that `datapackage.json` lists. Raises OSError where there is nothing to be read."""
-    package = RawPackage()
-    if path.is_dir():
-        _read_members(package, lambda name: (path / name).read_bytes())
-        return package
+    """Read every table that `datapackage.json` lists, out of a folder or a zip file. Raises OSError where
+    there is nothing to be read."""
+    if not path.is_dir():
+        with path.open("rb") as file:
+            return read_zip(file)
+
+    def read_bytes(name: str) -> bytes:
+        try:
+            return (path / name).read_bytes()
+        except (OSError, ValueError):
+            raise KeyError(name) from None
+
+    return _read_members(read_bytes)
+
+
+def read_zip(file: IO[bytes]) -> RawPackage:
+    """The same out of a zip file, of which no more is unpacked than a network can need."""
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(file) as archive:
+            size = sum(info.file_size for info in archive.infolist())
+            if size > MOST_BYTES:
+                return _unfit(f"{size / 1e6:.0f} MB", f"at most {MOST_BYTES / 1e6:.0f} MB when unpacked")
             folder = _folder_inside(archive)
-            _read_members(package, lambda name: archive.read(folder + name))
-    except zipfile.BadZipFile:
-        package.faults.append(Fault(str(path), 0, "", "", "a folder or a zip file"))
+            package = _read_members(lambda name: archive.read(folder + name))
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
+        # RuntimeError: encrypted, or packed by a method that is not known here.
+        return _unfit(str(error), "a folder or a zip file, whole and not encrypted")
+    rows = sum(table.content.count("\n") for table in package.tables.values())
+    if rows > MOST_ROWS:
+        return _unfit(f"{rows} rows", f"at most {MOST_ROWS} rows")
     return package
+
+
+def _unfit(value: str, expected: str) -> RawPackage:
+    return RawPackage(faults=[Fault("the package", 0, "", value, expected)])
 
 
 def _folder_inside(archive: zipfile.ZipFile) -> str:
@@ -74,38 +106,44 @@ def _folder_inside(archive: zipfile.ZipFile) -> str:
     return min(found, key=len, default="").removesuffix(DESCRIPTOR)
 
 
-def _read_members(package: RawPackage, read_bytes: Callable[[str], bytes]) -> None:
+def _read_members(read_bytes: Callable[[str], bytes]) -> RawPackage:
+    """`read_bytes` raises KeyError for what is not there."""
+    package = RawPackage()
     try:
         described = json.loads(read_bytes(DESCRIPTOR))
-        resources = [(str(one["name"]), str(one["path"])) for one in described["resources"]]
-    except (FileNotFoundError, KeyError):
+        resources = [(legible(one["name"]), legible(one["path"])) for one in described["resources"]]
+    except KeyError:
         package.faults.append(Fault(DESCRIPTOR, 0, "", "", "a file that lists the tables as resources"))
-        return
-    except (ValueError, TypeError):
+        return package
+    except (ValueError, TypeError, RecursionError):
         package.faults.append(
             Fault(DESCRIPTOR, 0, "", "", "JSON that lists the tables as resources, each with name and path")
         )
-        return
+        return package
     for name, file in resources:
         if name not in TABLE:
             package.warnings.append(f"{name}: not a table of a network package, left out")
+        elif name in package.tables:
+            package.faults.append(Fault(name, 0, "", file, "each table once"))
         elif PurePosixPath(file).is_absolute() or ".." in PurePosixPath(file).parts:
             package.faults.append(Fault(name, 0, "", file, "a path inside the package"))
         else:
             try:
-                package.tables[name] = _raw_table(read_bytes(file))
-            except (FileNotFoundError, KeyError):
+                package.tables[name] = RawTable(file, read_bytes(file).decode("utf-8-sig"))
+            except KeyError:
                 package.faults.append(Fault(name, 0, "", file, "a file of this name"))
             except UnicodeDecodeError:
                 package.faults.append(Fault(name, 0, "", file, "UTF-8 text"))
-            except csv.Error as error:
-                package.faults.append(Fault(name, 0, "", file, f"CSV as in RFC 4180 ({error})"))
+    return package
 
 
-def _raw_table(content: bytes) -> RawTable:
-    reader = csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=""), strict=True)
-    rows = [(number, cells) for number, cells in enumerate(reader, start=1) if cells]
-    return RawTable(rows[0][1], rows[1:]) if rows else RawTable()
+def legible(words: object) -> str:
+    """What was read, as it can be stored and shown: neither NUL nor half of a character.
+
+    >>> legible("no\\x00des\\ud800")
+    'no\ufffddes?'
+    """
+    return str(words).replace("\0", "\ufffd").encode(errors="replace").decode()
 
 
 def text(value: Any) -> str:

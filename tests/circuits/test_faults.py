@@ -1,13 +1,16 @@
 """Every fault of a package is named with its place and what was expected, and nothing is written."""
 
 import json
+import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from circuits import checks, importer, packagefile
 from circuits.models import Node
-from tests.circuits.packages import changed, edited, idle, load, refused, row_of, without
+from tests.circuits.conftest import DEMO
+from tests.circuits.packages import Edit, changed, edited, idle, load, refused, row_of, without
 
 pytestmark = pytest.mark.django_db
 
@@ -86,6 +89,10 @@ class TestFaults:
                 "expected another transformer than the first",
             ),
             ("contacts", "1001", {"rank": "1.5"}, '"1.5"; expected a whole number above zero'),
+            ("contacts", "1001", {"rank": "9" * 12}, "expected a whole number above zero"),
+            ("contacts", "1001", {"address": "x" * 201}, "expected a text of at most 200 characters"),
+            ("lines", "L-214-215", {"length_m": "4" * 41}, "expected a number above zero"),
+            ("structures", "P-214", {"street": "Quarry\0Lane"}, "expected a text"),
         ],
     )
     def test_one_row(
@@ -111,6 +118,59 @@ class TestFaults:
             f"devices, row {row_of(package, 'devices', 'C-221')}, column kind",
         ]
         assert lines[-1] == "4 faults; nothing was changed."
+        assert not Node.objects.exists()
+
+    def test_twenty_five_different_ones_at_once(self, tmp_path: Path) -> None:
+        """Cells, keys, references and electricity together: each by table, row and column, in order."""
+        planted: dict[str, dict[str, dict[str, str]]] = {
+            "circuits": {"12": {"name": ""}, "14": {"grounding": "solid"}},
+            "structures": {"P-214": {"latitude": "91"}, "P-215": {"kind": "tree"}},
+            "nodes": {
+                "P-214": {"nominal_kv": "0"},
+                "P-253t": {"out_of_service": "yes"},
+                "P-286": {"structure_id": "P-999"},
+            },
+            "conductors": {"336 ACSR": {"r_matrix": "1|2 x"}},
+            "lines": {
+                "L-252-253": {"length_m": "-3"},
+                "L-284-285": {"conductor": "wire"},
+                "L-285-286": {"to_node": "P-285"},
+                "L-286-287": {"placement": "air"},
+            },
+            "devices": {
+                "C-208": {"kind": "knife"},
+                "C-221": {"recloses": "True"},
+                "F-212": {"normal_position": "AB"},
+                "S-217": {"operation": "both"},
+            },
+            "transformers": {
+                "T-203": {"connection": "star"},
+                "T-210": {"secondary_node": "P-210t"},
+                "T-218": {"unit_kva": "3 x 25"},
+            },
+            "sources": {"GEN-219": {"device_id": "D-999"}, "INV-212": {"phases": "C"}},
+            "premises": {
+                "1140": {"transformer_id": "T-999"},
+                "1141": {"second_transformer_id": "T-213"},
+                "1142": {"care": "much"},
+            },
+            "contacts": {"1001": {"rank": "1.5"}},
+        }
+
+        def spoil(wrong: dict[str, dict[str, str]]) -> Edit:
+            return lambda rows: [row | wrong.get(next(iter(row.values())), {}) for row in rows]
+
+        package = edited(tmp_path, **{table: spoil(wrong) for table, wrong in planted.items()})
+        expected = [
+            f"{table}, row {row_of(package, table, ident)}, column {column}"
+            for table, wrong in planted.items()
+            for ident, cells in wrong.items()
+            for column in cells
+        ]
+        assert len(expected) == 25
+        lines = refused(package)
+        assert [line.split(":")[0] for line in lines[:-1]] == expected
+        assert lines[-1] == "25 faults; nothing was changed."
         assert not Node.objects.exists()
 
     def test_an_id_twice(self, tmp_path: Path) -> None:
@@ -191,6 +251,17 @@ class TestFiles:
                 b'{"resources": [{"name": "nodes", "path": "../nodes.csv"}]}',
                 'nodes: "../nodes.csv"; expected a path inside the package',
             ),
+            (
+                "datapackage.json",
+                b'{"resources": [{"name": "lines", "path": "lines.csv"}, {"name": "lines", "path": "l"}]}',
+                'lines: "l"; expected each table once',
+            ),
+            (
+                "datapackage.json",
+                b'{"resources": [{"name": "nodes", "path": "n\\u0000\\ud800.csv"}]}',
+                'nodes: "n\ufffd?.csv"; expected a file of this name',
+            ),
+            ("datapackage.json", b"[" * 100_000, "expected JSON that lists the tables"),
         ],
     )
     def test_files_that_are_no_package(
@@ -205,6 +276,32 @@ class TestFiles:
     def test_neither_folder_nor_zip(self, tmp_path: Path) -> None:
         (tmp_path / "network").write_text("12")
         assert "expected a folder or a zip file" in refused(tmp_path / "network")[0]
+
+    @pytest.mark.parametrize(
+        "spoil", [lambda zipped: zipped[:-40], lambda zipped: zipped.replace(b"ABC", b"CBA")]
+    )
+    def test_a_zip_that_is_damaged(self, tmp_path: Path, spoil: Callable[[bytes], bytes]) -> None:
+        path = tmp_path / "network.zip"
+        with zipfile.ZipFile(path, "w") as archive:
+            for file in DEMO.iterdir():
+                archive.write(file, file.name)
+        path.write_bytes(spoil(path.read_bytes()))
+        assert "expected a folder or a zip file, whole and not encrypted" in refused(path)[0]
+
+    def test_a_zip_of_which_too_much_would_be_unpacked(self, tmp_path: Path) -> None:
+        path = tmp_path / "network.zip"
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("datapackage.json", '{"resources": [{"name": "nodes", "path": "nodes.csv"}]}')
+            archive.writestr("nodes.csv", b"0" * 101_000_000)
+        assert path.stat().st_size < 200_000
+        assert refused(path)[0] == 'the package: "101 MB"; expected at most 100 MB when unpacked'
+
+    def test_a_zip_with_more_rows_than_a_network_can_have(self, tmp_path: Path) -> None:
+        path = tmp_path / "network.zip"
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("datapackage.json", '{"resources": [{"name": "nodes", "path": "nodes.csv"}]}')
+            archive.writestr("nodes.csv", b"1\n" * 2_000_001)
+        assert refused(path)[0] == 'the package: "2000001 rows"; expected at most 2000000 rows'
 
     def test_nothing_there(self, tmp_path: Path) -> None:
         assert refused(tmp_path / "no") == [f"{tmp_path / 'no'} can't be read: No such file or directory."]
