@@ -65,9 +65,9 @@ document.addEventListener("htmx:oobBeforeSwap", (event) => {
   place = target.contains(held) && href ? {region: target.id, href} : null;
 });
 document.addEventListener("htmx:oobAfterSwap", () => {
-  // What somebody has unfolded stays so, and what the address points at stays marked.
+  // What somebody has unfolded stays so, and what the address points at stays marked (no class: htmx puts those back).
   for (const id of unfolded) { const one = document.getElementById(id); if (one) one.open = true; }
-  if (location.hash) document.getElementById(decodeURIComponent(location.hash.slice(1)))?.classList.add("found");
+  if (location.hash) document.getElementById(decodeURIComponent(location.hash.slice(1)))?.setAttribute("data-found", "");
   if (!place || document.activeElement !== body) return;
   const links = document.getElementById(place.region)?.querySelectorAll("a") || [];
   [...links].find((link) => link.getAttribute("href") === place.href)?.focus({preventScroll: true});

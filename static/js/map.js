@@ -13,7 +13,7 @@ const LOOKS = {
   [DEENERGIZED]: {colour: "--ink", width: 2.5, dash: [3.2, 2.4], cap: "butt"},
 };
 const colour = (name) => getComputedStyle(document.body).getPropertyValue(name).trim();
-const page = (kind, id) => box.dataset[kind].replace("ID", encodeURIComponent(id));
+const page = (device) => box.dataset.device.replace("ID", encodeURIComponent(device));
 
 let map, lie, stand, etag;
 let hidden = new Set();  // the numbers of the lines that are drawn from the small source
@@ -168,7 +168,7 @@ function* labels() {
     const open = stand.open[id];
     const stands = open ? ` ${open.split("").join(" ")} open` : moved.has(id) ? ` ${phases.split("").join(" ")} closed` : "";
     const tags = id in stand.tags ? ` · tag ${stand.tags[id].join(", ")}` : "";
-    yield [place, `${id}${stands}${tags}`, `mark${id === sought?.id ? " found" : told(device) < 4 ? " loud" : ""}`, page("device", id)];
+    yield [place, `${id}${stands}${tags}`, `mark${id === sought?.id ? " found" : told(device) < 4 ? " loud" : ""}`, page(id)];
   }
   for (const place of lie.stations) yield [place, lie.names[place], "mark loud"];
   if (zoom < NEAR) return;
@@ -200,9 +200,9 @@ function label() {
     const element = document.createElement(address ? "a" : "span");
     element.className = name;
     element.textContent = text;
-    element.setAttribute("aria-label", text);
-    if (address) element.href = address; else element.setAttribute("role", "img");
+    if (address) element.href = address;
     placed.push(new maplibregl.Marker({element, offset: [0, down]}).setLngLat(at(place)).addTo(map));
+    element.removeAttribute("aria-label");  // MapLibre would call every one of them "Map marker"
   }
 }
 
@@ -227,9 +227,9 @@ function press({point: {x, y}}) {
   const area = [[x - 9, y - 9], [x + 9, y + 9]];
   const hit = map.queryRenderedFeatures(area, {layers: ["quiet", "loud"]}).map((feature) => feature.properties.id);
   const ids = [...new Set(hit)];
-  if (ids.length === 1) { location.assign(page("device", ids[0])); return; }
+  if (ids.length === 1) { location.assign(page(ids[0])); return; }
   if (ids.length) {
-    here.replaceChildren("Several devices here: ", ...ids.flatMap((id) => [Object.assign(document.createElement("a"), {href: page("device", id), textContent: id}), " "]));
+    here.replaceChildren("Several devices here: ", ...ids.flatMap((id) => [Object.assign(document.createElement("a"), {href: page(id), textContent: id}), " "]));
     return;
   }
   const near = map.queryRenderedFeatures(area, {layers: ["far", "near-A", "near-B", "near-C"]}).map((feature) => feature.id);
@@ -269,6 +269,7 @@ async function start() {
   if (!lie.places.length) { said.textContent = "Nothing of the network has coordinates, so there is no map."; return; }
   const ends = [0, 1].map((axis) => lie.places.filter((_, i) => i % 2 === axis));
   const corners = [Math.min, Math.max].map((pick) => [0, 1].map((axis) => (lie.corner[axis] + ends[axis].reduce((one, other) => pick(one, other))) / 1e6));
+  box.replaceChildren();
   map = new maplibregl.Map({container: box, style: style(), bounds: corners, fitBoundsOptions: {padding: 40}, maxZoom: 20, attributionControl: false, dragRotate: false, pitchWithRotate: false, fadeDuration: 0});
   map.touchZoomRotate.disableRotation();
   map.keyboard.disableRotation();
@@ -291,6 +292,7 @@ async function start() {
 }
 
 start().catch((error) => {
-  said.textContent = "The map can't be drawn in this browser, or the board did not answer. The lists say the same.";
+  box.replaceChildren();
+  said.textContent = "The map can't be drawn in this browser, or the board did not answer: the lists say the same.";
   console.warn(error);
 });

@@ -23,6 +23,8 @@ def look(page: Page, address: str, faults: Callable[[Page], list[str]]) -> list[
     """What is wrong with a page, by size and light: wider than its window, or a fault of access."""
     found = []
     page.goto(address)
+    for drawn in page.locator("#map").all():
+        expect(drawn).to_have_attribute("data-drawn", "")
     for light in LIGHTS:
         page.emulate_media(color_scheme=light)
         for width, height in SIZES:
@@ -103,6 +105,28 @@ def test_customer_service(
         "/do/remark/?about=22+Quarry+Lane",
     ]
     none(fault for address in addresses for fault in look(mira.page, address, faults))
+
+
+def test_the_network(
+    cast: Cast, stages: tuple[Clearance, ...], seat: Seat, faults: Callable[[Page], list[str]]
+) -> None:
+    dana = AtDesk(seat(), "dana").sign_in()
+    addresses = [
+        "/desk/circuits/12/",
+        "/desk/circuits/12/?all=1",
+        "/desk/devices/C-208/",
+        "/desk/map/",
+        "/desk/map/#device-C-208",
+        "/desk/find/",
+        "/desk/find/?q=217",
+        "/desk/find/?q=no+such+thing",
+    ]
+    none(fault for address in addresses for fault in look(dana.page, address, faults))
+
+
+def test_the_people(cast: Cast, seat: Seat, faults: Callable[[Page], list[str]]) -> None:
+    ruth = AtDesk(seat(), "ruth").sign_in()
+    none(look(ruth.page, "/desk/people/", faults))
 
 
 def test_with_nothing_on_the_board(cast: Cast, seat: Seat, faults: Callable[[Page], list[str]]) -> None:
