@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db import connection
 
 from circuits import positions, snapshot
-from circuits.core.trace import Answer, trace
+from circuits.core.trace import trace
 
 from . import notices
 from .models import Clearance, Interruption
@@ -38,12 +38,8 @@ def lost_supply(open_phases: dict[str, str]) -> dict[str, bool]:
     """Premises that do not have their normal supply, and whether it is wholly out; else they are on part of
     their phases or on a voltage that is not known.
     """
-    states = trace(snapshot.compiled(), open_phases).premises()
-    return {
-        premises: state.out
-        for premises, state in states.items()
-        if state.answer is not Answer.ENERGIZED or state.phases_out
-    }
+    states = trace(snapshot.compiled(), open_phases).not_energized()
+    return {premises: state.out for premises, state in states.items()}
 
 
 def without_supply(open_phases: dict[str, str]) -> set[str]:

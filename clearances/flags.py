@@ -68,11 +68,11 @@ def _tags() -> list[rules.HungTag]:
 def off_normal(open_now: dict[str, str]) -> dict[str, str]:
     """Per device the phases that do not stand as they normally do."""
     normal = normally_open(snapshot.compiled().network)
-    differing = {
+    return {
         device: in_order(set(open_now.get(device, "")) ^ set(normal.get(device, "")))
         for device in {*open_now, *normal}
+        if open_now.get(device) != normal.get(device)
     }
-    return {device: phases for device, phases in differing.items() if phases}
 
 
 def _now_flags(now: datetime.datetime) -> list[rules.Flag]:

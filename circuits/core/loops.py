@@ -4,7 +4,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import breadth_first_order
 
-from circuits.core.network import Ints, join
+from circuits.core.joining import Ints, join
 
 
 def loops(count: int, ends: Ints, gains: Ints | None = None) -> list[tuple[set[int], bool]]:

@@ -12,11 +12,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from circuits.core.couplings import Coupling, couplings
+from circuits.core.joining import Ints, join
 from circuits.core.sections import SectionGraph
 from circuits.core.values import (
     Capacitor,
@@ -33,6 +31,7 @@ from circuits.core.values import (
     Transformer,
     normally_open,
 )
+from circuits.core.whole import Whole
 
 __all__ = [
     "Capacitor",
@@ -54,8 +53,6 @@ __all__ = [
     "compile_network",
     "normally_open",
 ]
-
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +119,11 @@ class Compiled:
     def graph(self) -> SectionGraph:
         """The sections as plain lists, for searches of a few of them."""
         return SectionGraph(self)
+
+    @cached_property
+    def whole(self) -> Whole:
+        """The sections as arrays, for answers about all of them."""
+        return Whole(self)
 
     @cached_property
     def inside(self) -> dict[int, list[Link]]:
@@ -264,20 +266,6 @@ def _phases_joined(network: Network, device: Device, node_id: str) -> str:
     ):
         return device.phases
     return node.phases
-
-
-def join(count: int, pairs: Ints) -> tuple[int, Ints]:
-    """Number the connected parts of `count` points joined by pairs, shape (pairs, 2): how many, and whose
-    is whose.
-
-    >>> how_many, part = join(3, np.array([[0, 2]]))
-    >>> how_many, part.tolist()
-    (2, [0, 1, 0])
-    """
-    pairs = pairs.reshape(-1, 2)
-    graph = coo_array((np.ones(len(pairs), dtype=np.bool_), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    how_many, part = connected_components(graph, directed=False)
-    return int(how_many), part.astype(np.int64)
 
 
 def _both_ways(links: Iterable[Link], key: Callable[[int], int]) -> dict[int, list[Link]]:

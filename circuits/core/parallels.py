@@ -10,8 +10,9 @@ from functools import lru_cache
 import numpy as np
 
 from circuits.core.answers import Answer
+from circuits.core.joining import Ints
 from circuits.core.loops import loops
-from circuits.core.network import Compiled, Ints
+from circuits.core.network import Compiled
 from circuits.core.trace import Trace
 from circuits.core.values import PHASES, Device, Premises, in_words, letters, served_by
 
@@ -49,16 +50,15 @@ class Loop:
 
     @property
     def words(self) -> str:
-        """Such as "J-207, C-208 and C-221 close a loop (phases A, B, C)"."""
+        """Such as "a loop is closed by J-207, C-208 and C-221 (phases A, B, C)"."""
         closing = listed([*self.devices, *(f"{kind} {name}" for kind, name in self.others)])
         if self.parallels_sources:
             by = f" by {closing}" if closing else " without a device between"
-            said = f"{listed(self.sources)} are paralleled{by} ({in_words(self.phases)})"
+            said = f"stations {listed(self.sources)} are paralleled{by} ({in_words(self.phases)})"
             if not self.like:
                 said += ", not on record as fit to be paralleled"
         else:
-            one = len(self.devices) + len(self.others) == 1
-            said = f"{closing} {'closes' if one else 'close'} a loop ({in_words(self.phases)})"
+            said = f"a loop is closed by {closing} ({in_words(self.phases)})"
         return f"{said}; its banks turn the voltage differently" if self.out_of_step else said
 
 
@@ -73,7 +73,7 @@ class UnlikeTie:
     @property
     def words(self) -> str:
         sides = [in_words(phases) for phases in (self.from_phases, self.to_phases)]
-        return f"{self.device} joins unlike phases: {listed(sides)}"
+        return f"unlike phases are joined by {self.device}: {listed(sides)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def parallels(state: Trace) -> Parallels:
     ...              Device("C-2", "main", "tap", "A", closed="A")),
     ...     sources=(Source("station", "main", "station", "A"),)))
     >>> parallels(trace(compiled, {})).sentences
-    ('C-1 and C-2 close a loop (phase A)',)
+    ('a loop is closed by C-1 and C-2 (phase A)',)
     >>> parallels(trace(compiled, {"C-1": "A"})).sentences
     ()
     """

@@ -5,6 +5,7 @@ numpy answers for the whole network in milliseconds, but for one section at a ti
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,7 @@ class SectionGraph:
     `ways` has for each section the switches at it, each with the section beyond; `couplings` the couplings
     with a member in it; `members`, `primary` and `secondary` the sections of each coupling, once each;
     `size` how many node-phases a section has; `services_at` the services in it. `stations` and `machines`
-    are the sections that have a station, and a machine that no transfer switch on record keeps off. Cost: one
+    have the sections with stations, and with machines that no transfer switch on record keeps off. Cost: one
     pass over the switches, the couplings and the premises.
     """
 
@@ -56,15 +57,24 @@ class SectionGraph:
         self.secondary = [among(coupling.secondary) for coupling in compiled.couplings]
         self.couplings = _by_section(compiled.sections, self.members)
         found = compiled.sources_at.items()
-        self.stations = {place for place, here in found if any(source.is_station for source, _ in here)}
-        self.machines = {
-            place
+        self.stations = {
+            place: ids
             for place, here in found
-            if any(not source.is_station and not source.interlocked for source, _ in here)
+            if (ids := frozenset(source.id for source, _ in here if source.is_station))
+        }
+        self.machines = {
+            place: ids
+            for place, here in found
+            if (ids := frozenset(one.id for one, _ in here if not one.is_station and not one.interlocked))
         }
         self.services = tuple(self._services(compiled, section))
         feeds = [tuple(dict.fromkeys(chain(*service.feeds))) for service in self.services]
         self.services_at = _by_section(compiled.sections, feeds)
+
+    @cached_property
+    def service_of(self) -> dict[str, int]:
+        """The number of the service of each premises."""
+        return {one: number for number, service in enumerate(self.services) for one in service.premises}
 
     @staticmethod
     def _services(compiled: "Compiled", section: list[int]) -> Iterable[Service]:

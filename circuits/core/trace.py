@@ -12,14 +12,16 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from circuits.core.answers import VOLTAGE, Answer, PremisesState, together
-from circuits.core.network import Compiled, Coupling, Ints, join
-from circuits.core.sections import Service
+from circuits.core.joining import Ints, join
+from circuits.core.network import Compiled, Coupling
 from circuits.core.values import Transformer, in_words, letters
 
 __all__ = ["NOT_ENERGIZED", "Answer", "PremisesState", "Trace", "trace"]
 
+ANSWERS = tuple(Answer)
 NOT_ENERGIZED = -1
 _LIVE = -1  # in the graph of what is out: everything that is energized, taken as one
 
@@ -34,29 +36,59 @@ class Trace:
         self.compiled = compiled
         self.closed = np.ones(len(compiled.switches), dtype=np.bool_)
         self.closed[list(compiled.numbers(open_phases.items()))] = False
-        islands, island_of_section = join(compiled.sections, compiled.switch_ends[self.closed])
-        self.island: Ints = island_of_section[compiled.section]
-        self.islands: list[int] = island_of_section.tolist()
-        """The island of each section."""
-        self.stations: list[frozenset[str]] = [frozenset()] * islands
-        """The stations whose voltage is, or may be, on each island."""
-        self._machines: list[frozenset[str]] = [frozenset()] * islands
-        for section, found in compiled.sources_at.items():
-            here = self.islands[section]
-            self.stations[here] |= {source.id for source, _ in found if source.is_station}
-            self._machines[here] |= {
-                source.id for source, _ in found if not source.is_station and not source.interlocked
-            }
-        self._couplings = [self._among(sections) for sections in compiled.graph.members]
-        self.rank = [0 if stations else NOT_ENERGIZED for stations in self.stations]
-        """How many banks stand between each island and a station, NOT_ENERGIZED for one that has none."""
-        self._cut_off: dict[int, tuple[str, ...]] = {}
+        islands, self._island = compiled.whole.islands(self.closed)
+        self._rank: Ints = np.full(islands, NOT_ENERGIZED)
+        self._rank[self._island[compiled.whole.stations]] = 0
         self._energize_through_banks()
-        self.answers = [Answer.ENERGIZED if stations else Answer.DEENERGIZED for stations in self.stations]
-        """The answer of each island."""
+        self._code = np.where(self._rank == NOT_ENERGIZED, VOLTAGE[Answer.DEENERGIZED], 0).astype(np.int8)
+        self._beside: dict[int, set[int]] = {}
+        """The energized islands from which each possibly backfed one may have its voltage."""
+        self._machines: dict[int, frozenset[str]] = {}
+        """The machines that may feed each island that a generator may feed."""
         self._judge_what_is_not_energized()
+        self._cut_off: dict[int, tuple[str, ...]] = {}
+        self._states: dict[int, PremisesState] = {}
+
+    @cached_property
+    def codes(self) -> NDArray[np.int8]:
+        """The answer of every node-phase, as its place in `Answer`: shape (node-phases,)."""
+        return self._code[self._island][self.compiled.section]
 
     # The state as plain lists, for searches of a few sections.
+
+    @cached_property
+    def islands(self) -> list[int]:
+        """The island of each section."""
+        return list(self._island.tolist())
+
+    @cached_property
+    def answers(self) -> list[Answer]:
+        """The answer of each island."""
+        return [ANSWERS[code] for code in self._code.tolist()]
+
+    @cached_property
+    def rank(self) -> list[int]:
+        """How many banks stand between each island and a station, NOT_ENERGIZED for one that has none."""
+        return list(self._rank.tolist())
+
+    @cached_property
+    def stations(self) -> list[frozenset[str]]:
+        """The stations whose voltage each island has or, possibly backfed, may have."""
+        found = [frozenset[str]()] * len(self._rank)
+        for section, ids in self.compiled.graph.stations.items():
+            found[self.islands[section]] |= ids
+        grew = True
+        while grew:
+            grew = False
+            for island, banks in self.fed_by.items():
+                feeding = {one for bank in banks for one in self._among(self.compiled.graph.primary[bank])}
+                through = found[island].union(*(found[one] for one in feeding))
+                if through != found[island]:
+                    found[island] = through
+                    grew = True
+        for island, energized in self._beside.items():
+            found[island] = frozenset[str]().union(*(found[one] for one in energized))
+        return found
 
     @cached_property
     def is_closed(self) -> list[bool]:
@@ -93,65 +125,62 @@ class Trace:
 
     def island_of(self, node_id: str, phase: str) -> int:
         """The number of the island that a phase of a node belongs to; ValueError if there is none such."""
-        return int(self.island[self.compiled.point(node_id, phase)])
+        return self._island_at(self.compiled.point(node_id, phase))
+
+    def _island_at(self, point: int) -> int:
+        return int(self._island[self.compiled.section[point]])
 
     def _among(self, sections: Iterable[int]) -> set[int]:
-        return {self.islands[section] for section in sections}
+        return {int(self._island[section]) for section in sections}
 
     def _energize_through_banks(self) -> None:
         """A bank or phase-to-phase unit whose primary phases are all energized energizes its secondary."""
-        graph = self.compiled.graph
-        banks = [
-            (self._among(primary), self._among(secondary))
-            for primary, secondary in zip(graph.primary, graph.secondary, strict=True)
-            if secondary
-        ]
-        grew = True
-        while grew:
-            grew = False
-            for primary, secondary in banks:
-                if all(self.stations[island] for island in primary):
-                    through = frozenset[str]().union(*(self.stations[island] for island in primary))
-                    for island in secondary:
-                        if not through <= self.stations[island]:
-                            self.stations[island] |= through
-                            grew = True
-                        if self.rank[island] == NOT_ENERGIZED:
-                            self.rank[island] = 1 + max(self.rank[other] for other in primary)
+        whole = self.compiled.whole
+        fed = self._island[whole.secondary.sections]
+        while True:
+            rank = self._rank[self._island]
+            by_bank = np.where(
+                whole.primary.least(rank) == NOT_ENERGIZED, NOT_ENERGIZED, whole.primary.greatest(rank) + 1
+            )
+            given = by_bank.repeat(whole.secondary.sizes)
+            newly = (given != NOT_ENERGIZED) & (self._rank[fed] == NOT_ENERGIZED)
+            if not newly.any():
+                return
+            self._rank[fed[newly]] = given[newly]
 
     def _judge_what_is_not_energized(self) -> None:
         """What hangs together over couplings, apart from what is energized, has one answer: the worst of what
         any of it meets."""
+        whole, graph = self.compiled.whole, self.compiled.graph
+        touching = np.flatnonzero(whole.members.least(self._rank[self._island]) == NOT_ENERGIZED)
         pairs: list[tuple[int, int]] = []
         met: list[tuple[int, set[int]]] = []
-        for islands in self._couplings:
-            dark = [island for island in islands if self.rank[island] == NOT_ENERGIZED]
+        for number in touching.tolist():
+            islands = self._among(graph.members[number])
+            dark = [island for island in islands if self._rank[island] == NOT_ENERGIZED]
             pairs += pairwise(dark)
-            if 0 < len(dark) < len(islands):
+            if len(dark) < len(islands):
                 met.append((dark[0], islands.difference(dark)))
-        _, group = join(len(self.answers), np.array(pairs, dtype=np.int64))
-        stations: dict[int, frozenset[str]] = {}
-        machines: dict[int, frozenset[str]] = {}
+        _, group = join(len(self._rank), np.array(pairs, dtype=np.int64))
+        beside: dict[int, set[int]] = {}
         for island, energized in met:
+            beside.setdefault(int(group[island]), set()).update(energized)
+        machines: dict[int, frozenset[str]] = {}
+        for section in whole.machines[self._rank[self._island[whole.machines]] == NOT_ENERGIZED].tolist():
+            here = int(group[self._island[section]])
+            machines[here] = machines.get(here, frozenset()) | graph.machines[section]
+        for island in np.flatnonzero(self._rank == NOT_ENERGIZED).tolist():
             here = int(group[island])
-            beside = (self.stations[other] for other in energized)
-            stations[here] = stations.get(here, frozenset()).union(*beside)
-        for island, found in enumerate(self._machines):
-            if found and self.rank[island] == NOT_ENERGIZED:
-                here = int(group[island])
-                machines[here] = machines.get(here, frozenset()) | found
-        for island, here in enumerate(group.tolist()):
-            if self.rank[island] == NOT_ENERGIZED:
-                if here in stations:
-                    self.answers[island] = Answer.BACKFED
-                    self.stations[island] = stations[here]
-                elif here in machines:
-                    self.answers[island] = Answer.GENERATOR
-                    self._machines[island] = machines[here]
+            if here in beside:
+                self._code[island] = VOLTAGE[Answer.BACKFED]
+                self._beside[island] = beside[here]
+            elif here in machines:
+                self._code[island] = VOLTAGE[Answer.GENERATOR]
+                self._machines[island] = machines[here]
 
     def answer(self, node_id: str, phase: str) -> Answer:
         """The answer for a phase of a node; ValueError if there is none such."""
-        return self.answers[self.island_of(node_id, phase)]
+        return ANSWERS[int(self._code[self.island_of(node_id, phase)])]
 
     def sources(self, node_id: str, phase: str) -> tuple[str, ...]:
         """Whose voltage it is, or may be: the stations, or for GENERATOR the customers' machines."""
@@ -159,8 +188,11 @@ class Trace:
         return self._sources([island], self.answers[island])
 
     def _sources(self, islands: Iterable[int], answer: Answer) -> tuple[str, ...]:
-        found = self._machines if answer is Answer.GENERATOR else self.stations
-        return tuple(sorted(frozenset[str]().union(*(found[island] for island in islands))))
+        if answer is Answer.GENERATOR:
+            found = (self._machines.get(island, frozenset()) for island in islands)
+        else:
+            found = (self.stations[island] for island in islands)
+        return tuple(sorted(frozenset[str]().union(*found)))
 
     def through(self, node_id: str, phase: str) -> tuple[tuple[Coupling, str], ...]:
         """The couplings that may put voltage on a node-phase that is BACKFED, each with the phases it comes
@@ -171,15 +203,16 @@ class Trace:
         if self.answers[island] is not Answer.BACKFED:
             return ()
         found = []
-        for coupling, islands in zip(self.compiled.couplings, self._couplings, strict=True):
-            if island in islands:
-                others = [
-                    (self.answers[there], self.compiled.points[point][1])
-                    for point in coupling.members
-                    if (there := int(self.island[point])) != island
-                ]
-                energized = {phase for answer, phase in others if answer is Answer.ENERGIZED}
-                found.append((coupling, letters(energized or {phase for _, phase in others})))
+        touching = self._island[self.compiled.whole.members.sections] == island
+        for number in np.unique(self.compiled.whole.members.group[touching]).tolist():
+            coupling = self.compiled.couplings[number]
+            others = [
+                (self.answers[there], self.compiled.points[point][1])
+                for point in coupling.members
+                if (there := self._island_at(point)) != island
+            ]
+            energized = {phase for answer, phase in others if answer is Answer.ENERGIZED}
+            found.append((coupling, letters(energized or {phase for _, phase in others})))
         return tuple(found)
 
     def why(self, node_id: str, phase: str) -> str:
@@ -199,25 +232,39 @@ class Trace:
         behind = ", ".join(self._behind(self.island_of(node_id, phase)))
         return f"de-energized by report{f': {behind} open' if behind else ''}"
 
-    @cached_property
-    def _states(self) -> dict[str, PremisesState]:
-        return {
-            premises: state
-            for service in self.compiled.graph.services
-            for state in (self._state(service),)
-            for premises in service.premises
-        }
-
     def premises(self) -> dict[str, PremisesState]:
-        """The state of every premises. Worked out once a transformer, since its customers share it."""
-        return dict(self._states)
+        """The state of every premises. Cost: worked out once for all that are served alike; ask for
+        `not_energized` or `supply_of` where that is enough."""
+        return self._of_services(range(len(self.compiled.graph.services)))
 
-    def _state(self, service: Service) -> PremisesState:
-        feeds = (
-            self._feed(transformer, phases, [self.islands[section] for section in sections])
-            for (transformer, phases), sections in zip(service.served, service.feeds, strict=True)
-        )
-        return min(feeds, key=lambda feed: VOLTAGE[feed.answer])
+    def not_energized(self) -> dict[str, PremisesState]:
+        """The state of those premises whose supply is not energized on all its phases."""
+        code = self._code[self._island].astype(np.int64)
+        touched = np.flatnonzero(self.compiled.whole.feeds.greatest(code))
+        found = self._of_services(touched.tolist())
+        return {one: state for one, state in found.items() if state.answer is not Answer.ENERGIZED}
+
+    def supply_of(self, premises_id: str) -> PremisesState | None:
+        """The state of one premises; None if there is none such."""
+        number = self.compiled.graph.service_of.get(premises_id)
+        return None if number is None else self._state(number)
+
+    def _of_services(self, numbers: Iterable[int]) -> dict[str, PremisesState]:
+        services = self.compiled.graph.services
+        found = {}
+        for number in numbers:
+            found.update(dict.fromkeys(services[number].premises, self._state(number)))
+        return found
+
+    def _state(self, number: int) -> PremisesState:
+        if number not in self._states:
+            service = self.compiled.graph.services[number]
+            feeds = (
+                self._feed(transformer, phases, [self.islands[section] for section in sections])
+                for (transformer, phases), sections in zip(service.served, service.feeds, strict=True)
+            )
+            self._states[number] = min(feeds, key=lambda feed: VOLTAGE[feed.answer])
+        return self._states[number]
 
     def _feed(self, transformer: Transformer, phases: str, islands: list[int]) -> PremisesState:
         """What one transformer gives on these secondary phases, which belong to these islands."""

@@ -252,6 +252,15 @@ class Network:
         yield from self.lines
         yield from self.regulators
 
+    @cached_property
+    def normally_open(self) -> dict[str, str]:
+        """The phases of each device that stand open in its normal position; devices with none are absent."""
+        return {
+            device.id: letters(set(device.phases) - set(device.closed))
+            for device in self.devices
+            if set(device.phases) - set(device.closed)
+        }
+
     def pole(self, node: str) -> str:
         """The number on the structure that carries a node, its id where none is written on it; "" in a
         station and where it is not known."""
@@ -266,11 +275,7 @@ def normally_open(network: Network) -> dict[str, str]:
     >>> normally_open(Network(devices=(tie, cutout)))
     {'N-7': 'ABC'}
     """
-    return {
-        device.id: letters(set(device.phases) - set(device.closed))
-        for device in network.devices
-        if set(device.phases) - set(device.closed)
-    }
+    return dict(network.normally_open)
 
 
 def served_by(network: Network, premises: Premises) -> Iterator[tuple[Transformer, str]]:

@@ -29,7 +29,7 @@ class FoundSerializer(serializers.Serializer[Premises]):
 
     def get_supply(self, one: Premises) -> str:
         picture: Picture = self.context["picture"]
-        return service.supply_of(picture.trace.premises().get(one.pk))
+        return service.supply_of(picture.trace.supply_of(one.pk))
 
 
 class AnswerSerializer(serializers.Serializer[Any]):

@@ -167,7 +167,7 @@ def customers(desk: Desk) -> Row:
         f"{n} under {number}, promised back by {ends[number]}" if number in ends else f"{n} under {number}"
         for number, (n, _, _) in sorted((number, counts) for number, counts in by_work.items() if number)
     ]
-    unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.premises().values())
+    unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.not_energized().values())
     if unknown:
         lines.append(f"{unknown} of them may be backfed: voltage not known.")
     return {

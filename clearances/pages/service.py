@@ -2,6 +2,7 @@
 and nothing that could be read out as a word about the line itself."""
 
 import re
+from collections import Counter
 from typing import Any
 from urllib.parse import urlencode
 
@@ -97,7 +98,7 @@ def search(query: str) -> QuerySet[Premises]:
 
 
 def _match(picture: Picture, one: Premises, query: str) -> Row:
-    state = picture.trace.premises().get(one.pk)
+    state = picture.trace.supply_of(one.pk)
     return {
         "url": f"{reverse('service')}?{urlencode({'q': query, 'premises': one.pk})}",
         "address": address_of(one),
@@ -121,7 +122,7 @@ def supply_of(state: PremisesState | None) -> str:
 
 def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     """The one screen about one premises."""
-    state = picture.trace.premises().get(one.pk)
+    state = picture.trace.supply_of(one.pk)
     out = Interruption.objects.filter(premises=one.pk, on_at=None).select_related("clearance__job").first()
     planned = (
         AffectedPremises.objects.filter(
@@ -258,12 +259,10 @@ def _behind(picture: Picture, one: Premises) -> str:
 
 def _neighbours(picture: Picture, one: Premises) -> str:
     """The others behind the same transformer, by how they are supplied."""
-    states = picture.trace.premises()
-    counts: dict[str, int] = {}
-    for other in picture.compiled.network.premises:
-        if other.transformer == one.transformer_id and other.id != one.pk:
-            said = supply_of(states[other.id])
-            counts[said] = counts.get(said, 0) + 1
+    alike = Premises.objects.filter(transformer=one.transformer_id).exclude(pk=one.pk).order_by()
+    counts = Counter(
+        supply_of(picture.trace.supply_of(other)) for other in alike.values_list("pk", flat=True)
+    )
     return "; ".join(f"{n}: {said}" for said, n in counts.items()) or "nobody else on the same transformer"
 
 

@@ -1,5 +1,6 @@
 """`make bench`: every row of the bench as a table, and in build/bench.json."""
 
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +13,7 @@ BUILD = Path("build")
 
 def rows() -> Iterator[Row]:
     """All rows, the longest network last."""
+    importing.manage("migrate", "--no-input", DATABASE_URL=os.environ["OWNER_DATABASE_URL"])
     for customers, seconds, megabytes in ((30_000, 30, 500), (100_000, 60, 1000)):
         on = f"{customers:,} customers"
         package = BUILD / f"utility-{customers}"

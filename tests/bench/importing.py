@@ -24,10 +24,10 @@ print(json.dumps([time.monotonic() - start, resource.getrusage(resource.RUSAGE_C
 """
 
 
-def manage(*arguments: str) -> tuple[float, float]:
+def manage(*arguments: str, **env: str) -> tuple[float, float]:
     """Run a command of manage.py: its seconds, and the most memory it held in MB."""
     command = [sys.executable, "-c", _MEASURED, sys.executable, "manage.py", *arguments]
-    said = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout
+    said = subprocess.run(command, check=True, env=os.environ | env, capture_output=True, text=True).stdout
     seconds, kilobytes = json.loads(said)
     return seconds, kilobytes / 1024
 
