@@ -1,43 +1,59 @@
 """`make mutate`: change the core's code a little, thousands of times, and see whether any test notices.
 
-Never in the working tree: the project is copied to build/mutate/tree, and there cosmic-ray changes one
-module at a time. What was tried is kept in a session for each module and each content of it, so a run that
-was stopped goes on where it was, and a changed module begins anew. A mutant that no test notices survives: it
-wants a test, or a reason in docs/mutation.md.
+Never in the working tree: the project is copied to build/mutate/tree, and there one module is changed at a
+time, as cosmic-ray says. What was tried is kept in a session for each module and each content of it, so a run
+that was stopped goes on where it was, and a changed module begins anew. A mutant that no test notices
+survives: it wants a test, or a reason in docs/mutation.md.
 
     python -m tests.mutate [--minutes 30] [--again] [circuits/core/trace.py ...]
 """
 
 import argparse
 import hashlib
+import importlib
+import os
+import resource
 import shutil
 import sqlite3
 import subprocess
 import sys
 import time
 from collections import Counter
+from difflib import unified_diff
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 PLACE = ROOT / "build" / "mutate"
 TREE = PLACE / "tree"
 MODULES = ("trace", "isolation", "network", "couplings")
-# The quick judges of the core. Those by other people's programs say nothing that these don't, later.
-TESTS = "circuits/core " + " ".join(
-    f"tests/core/test_{name}.py" for name in ("scenarios", "example", "against_networkx")
+# The quick judges of the core, quickest first.
+TESTS = (
+    "circuits/core",
+    *(f"tests/core/test_{name}.py" for name in ("scenarios", "example", "against_networkx")),
 )
-CONFIG = """\
-[cosmic-ray]
-module-path = "{module}"
-timeout = 120
-test-command = "{python} -m pytest -x -q -p no:cacheprovider --hypothesis-profile=mutants {tests}"
-[cosmic-ray.distributor]
-name = "local"
+# Without Django's set-up, which takes longer than most mutants live. Hence not the project's own options.
+OPTIONS = """\
+[pytest]
+pythonpath = .
+addopts = -x -q -p no:cacheprovider -p no:django --doctest-modules --import-mode=importlib
 """
+# What is slow to load and holds no code of ours is loaded once; each mutant is tried in a fork.
+LOADED_ONCE = (
+    "django.test",
+    "hypothesis.strategies",
+    "networkx",
+    "psycopg",
+    "scipy.sparse.csgraph",
+    "uvicorn",
+)
+SECONDS_OF_CPU = 90  # the tests take ten; a mutant that loops for ever is noticed by this
 
 
 def copy_the_project() -> None:
-    """As it stands, without what git ignores; also what a stopped run has left mutated is whole again."""
+    """As it stands, without what git ignores; what a stopped run has left mutated is whole again."""
     shutil.rmtree(TREE, ignore_errors=True)
     listed = ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"]
     names = subprocess.run(listed, cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\0")
@@ -45,6 +61,26 @@ def copy_the_project() -> None:
         if (ROOT / name).is_file():
             (TREE / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(ROOT / name, TREE / name)
+    (TREE / "mutate.ini").write_text(OPTIONS)
+
+
+def tests_pass() -> bool:
+    """Run the tests in the tree, in a fork."""
+    child = os.fork()
+    if child == 0:
+        resource.setrlimit(resource.RLIMIT_CPU, (SECONDS_OF_CPU, SECONDS_OF_CPU))
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        os.dup2(nowhere, 2)
+        os.chdir(TREE)
+        for name in [
+            name for name in sys.modules if name.partition(".")[0] in ("tests", "circuits", "config")
+        ]:
+            del sys.modules[name]
+        sys.path[:] = [str(TREE), *(place for place in sys.path if Path(place or ".").resolve() != ROOT)]
+        os._exit(pytest.main(["-c", "mutate.ini", "--hypothesis-profile=mutants", *TESTS]))
+    _, status = os.waitpid(child, 0)
+    return status == 0
 
 
 class Session:
@@ -52,20 +88,20 @@ class Session:
 
     def __init__(self, module: str) -> None:
         self.module = module
-        name = f"{Path(module).stem}-{hashlib.sha256((TREE / module).read_bytes()).hexdigest()[:8]}"
-        self.file = PLACE / f"{name}.sqlite"
-        self.config = PLACE / f"{name}.toml"
-        self.config.write_text(CONFIG.format(module=module, python=sys.executable, tests=TESTS))
+        digest = hashlib.sha256((TREE / module).read_bytes()).hexdigest()[:8]
+        self.file = PLACE / f"{Path(module).stem}-{digest}.sqlite"
         if not self.file.exists():
-            self.cosmic_ray("init").wait()
+            config = self.file.with_suffix(".toml")
+            config.write_text(
+                f'[cosmic-ray]\nmodule-path = "{module}"\ntimeout = 1\ntest-command = "none"\n'
+                '[cosmic-ray.distributor]\nname = "local"\n'
+            )
+            tool = Path(sys.executable).with_name("cosmic-ray")
+            subprocess.run([tool, "init", config, self.file], cwd=TREE, check=True)
 
-    def cosmic_ray(self, command: str) -> "subprocess.Popen[bytes]":
-        tool = Path(sys.executable).with_name("cosmic-ray")
-        return subprocess.Popen([tool, command, self.config, self.file], cwd=TREE)
-
-    def rows(self, query: str) -> list[tuple[str, ...]]:
-        with sqlite3.connect(self.file, timeout=60) as session:
-            return session.execute(query).fetchall()
+    def rows(self, query: str, *values: object) -> list[tuple[Any, ...]]:
+        with sqlite3.connect(self.file) as session:
+            return session.execute(query, values).fetchall()
 
     def forget_survivors(self) -> None:
         self.rows("DELETE FROM work_results WHERE test_outcome = 'SURVIVED'")
@@ -74,23 +110,45 @@ class Session:
         """How many mutants there are, how many were tried, how many of these survived."""
         ((total,),) = self.rows("SELECT count(*) FROM work_items")
         found = Counter(outcome for (outcome,) in self.rows("SELECT test_outcome FROM work_results"))
-        return int(total), found.total(), found["SURVIVED"]
+        return total, found.total(), found["SURVIVED"]
 
     def say(self) -> None:
         total, tried, survived = self.counts()
         print(f"{self.module}: {tried} of {total} mutants tried, {survived} survived", flush=True)
 
     def run(self, until: float) -> None:
+        # Only here, since this is installed for `make mutate` alone.
+        from cosmic_ray.plugins import get_operator
+
         self.say()
-        work = self.cosmic_ray("exec")
         said = time.monotonic()
-        while work.poll() is None:
-            time.sleep(1)
+        untried = self.rows(
+            "SELECT job_id, operator_name, occurrence FROM mutation_specs "
+            "WHERE job_id NOT IN (SELECT job_id FROM work_results) ORDER BY start_pos_row"
+        )
+        for job, operator, occurrence in untried:
             if time.monotonic() > until:
-                work.terminate()
-            elif time.monotonic() > said + 60:
+                break
+            self.try_one(job, get_operator(operator)(), occurrence)
+            if time.monotonic() > said + 60:
                 self.say()
                 said = time.monotonic()
+
+    def try_one(self, job: str, operator: Any, occurrence: int) -> None:
+        from cosmic_ray.mutating import mutate_code
+
+        file = TREE / self.module
+        code = file.read_text()
+        mutant = mutate_code(code, operator, occurrence)
+        file.write_text(mutant)
+        try:
+            outcome = "SURVIVED" if tests_pass() else "KILLED"
+        finally:
+            file.write_text(code)
+        changed = "\n".join(unified_diff(code.splitlines(), mutant.splitlines(), lineterm="", n=0))
+        values = "NORMAL", outcome, changed, job
+        query = "INSERT INTO work_results (worker_outcome, test_outcome, diff, job_id) VALUES (?, ?, ?, ?)"
+        self.rows(query, *values)
 
     def report(self) -> None:
         total, tried, survived = self.counts()
@@ -112,8 +170,12 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=24 * 60, help="then stop; the next run goes on")
     parser.add_argument("--again", action="store_true", help="try those that survived once more")
     asked = parser.parse_args()
-    copy_the_project()
     until = time.monotonic() + asked.minutes * 60
+    copy_the_project()
+    for name in LOADED_ONCE:
+        importlib.import_module(name)
+    if not tests_pass():
+        sys.exit("The tests fail before anything is changed.")
     sessions = [Session(module) for module in asked.modules]
     for session in sessions:
         if asked.again:
