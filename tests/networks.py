@@ -119,8 +119,11 @@ def two_feed_section() -> Compiled:
     )  # fmt: skip
 
 
-def three_cutouts(connection: str = "wye_grounded-wye_grounded", *, common_core: bool = False) -> Compiled:
-    """
+def three_cutouts(
+    connection: str = "wye_grounded-wye_grounded", *, common_core: bool = False, load: str = ""
+) -> Compiled:
+    """The bank has a load in `load` (delta or wye) on its secondary.
+
     *ST == P-1 =[C-330]= P-1a == P-2 == P-3
                                   A      |
                                 (T-2) 4: (T-340) 1: bank of `connection`
@@ -146,6 +149,7 @@ def three_cutouts(connection: str = "wye_grounded-wye_grounded", *, common_core:
                 Transformer("T-2", "P-2", "T-2s", "A", "single"),
                 Transformer("T-340", "P-3", "T-340s", "ABC", connection, common_core=common_core),
             ),
+            loads=(Load("motor", "T-340s", "ABC", load),) if load else (),
             sources=(Source("ST", "P-1", "station", "ABC"),),
             premises=customers("T-2", 4) + customers("T-340", 1),
         )
@@ -273,8 +277,9 @@ def couplings(*extra: Capacitor | Load | Regulator | Premises) -> Compiled:
     )
 
 
-def secondary_tie(*, only_the_tie: bool = False) -> Compiled:
-    """
+def secondary_tie(*, only_the_tie: bool = False, machine: str = "") -> Compiled:
+    """`machine` is the means of disconnection of an inverter on the secondary of T-7, none if empty.
+
     *ST == P-1 -B-[F-7]- P-1a (T-7) 3: ---<tie>--- 2: (T-9) P-1b -[F-9]-B- P-1
                    ^ not there with `only_the_tie`
     """
@@ -292,8 +297,47 @@ def secondary_tie(*, only_the_tie: bool = False) -> Compiled:
                 Transformer("T-7", "P-1a", "T-7s", "B", "single"),
                 Transformer("T-9", "P-1b", "T-9s", "B", "single"),
             ),
-            sources=(Source("ST", "P-1", "station", "ABC"),),
+            sources=(
+                Source("ST", "P-1", "station", "ABC"),
+                *((Source("roof", "T-7s", "inverter", "B", machine),) if machine else ()),
+            ),
             premises=customers("T-7", 3) + customers("T-9", 2),
+        )
+    )
+
+
+def gang_switch() -> Compiled:
+    """
+    *ST == P-1 ==[G-1: one handle]== P-1a
+    """
+    return compile_network(
+        Network(
+            structures=poles(1),
+            nodes=(node("P-1"), node("P-1a")),
+            devices=(
+                Device("G-1", "P-1", "P-1a", "ABC", closed="ABC", kind="gang_switch", operation="gang"),
+            ),
+            sources=(Source("ST", "P-1", "station", "ABC"),),
+        )
+    )
+
+
+def sized() -> Compiled:
+    """
+    *ST == P-1 ==[C-1]== P-2 -A- (T-2) 25 kVA
+                          |
+                        (T-3) bank of 75 kVA
+    """
+    return compile_network(
+        Network(
+            structures=poles(1, 2),
+            nodes=(node("P-1"), node("P-2"), low("T-2s", "A"), low("T-3s", "ABC")),
+            devices=(Device("C-1", "P-1", "P-2", "ABC", closed="ABC"),),
+            transformers=(
+                Transformer("T-2", "P-2", "T-2s", "A", "single", kva=25),
+                Transformer("T-3", "P-2", "T-3s", "ABC", "wye_grounded-wye_grounded", kva=75),
+            ),
+            sources=(Source("ST", "P-1", "station", "ABC"),),
         )
     )
 

@@ -5,6 +5,7 @@ import pytest
 from circuits.core.isolation import fence, live_paths, told, words
 from circuits.core.network import Capacitor, Compiled, Load, Premises, Regulator, normally_open
 from circuits.core.trace import Answer, Trace, trace
+from circuits.core.whatif import what_if
 from tests import networks
 
 
@@ -120,6 +121,21 @@ class TestS13BackfeedAcrossPhasesThroughABank:
         assert said(compiled, {"C-330": "AB"}, [("P-2", "A")]) != []
         assert said(compiled, {"C-330": "ABC"}, [("P-2", "A")]) == []
 
+    def test_the_hard_case_the_banks_own_cutouts_closed_and_load_on_its_delta(self) -> None:
+        compiled = networks.three_cutouts("wye_grounded-delta", load="delta")
+        state = trace(compiled, {"C-330": "A"})
+        assert state.why("P-2", "A") == (
+            "may be energized from phases B, C through bank T-340: voltage not known"
+        )
+        assert state.premises()["T-340/1"].why == (
+            "possibly backfed, voltage not known; phase A not energized behind C-330; "
+            "voltage may come through T-340"
+        )
+
+    def test_opening_the_first_leg_says_so_beforehand(self) -> None:
+        found = what_if(networks.three_cutouts("wye_grounded-delta"), {}, "C-330", "A", "open")
+        assert (len(found.newly_out), len(found.newly_backfed)) == (0, 5)
+
     def test_single_units_without_a_three_phase_customer_do_not_couple(self) -> None:
         state = trace(networks.radial_tap(), {"C-301": "B"})
         assert state.answer("P-3", "B") is Answer.DEENERGIZED
@@ -209,6 +225,20 @@ class TestS15CustomerGenerator:
         assert state.why("P-2", "A") == "a customer's generator may feed it: unknown"
         assert out(state) == {"T-2", "T-3", "T-4", "T-5"}
 
+    def test_its_customers_are_told_whose_machine_it_is(self) -> None:
+        states = trace(networks.customer_machines(), {"C-1": "ABC"}).premises()
+        assert states["T-2/1"].why == (
+            "a customer's generator may feed it: unknown; phase A not energized behind C-1"
+        )
+        assert trace(networks.customer_machines(), {}).premises()["T-2/1"].why == "energized from ST"
+
+    def test_opening_the_cutout_of_its_transformer_takes_it_off_the_line_too(self) -> None:
+        compiled = networks.secondary_tie(machine="none")
+        limits = [("P-1", "B")]
+        blocked = {"F-9": "B"}
+        assert [path.source_id for path in live_paths(compiled, blocked, limits)][-1:] == ["roof"]
+        assert "roof" not in [path.source_id for path in live_paths(compiled, blocked | {"F-7": "B"}, limits)]
+
     def test_behind_an_open_disconnect_the_line_is_deenergized_by_report_and_the_machine_is_not(self) -> None:
         state = trace(networks.customer_machines(), {"C-1": "ABC", "D-4": "B"})
         assert state.answer("P-4", "B") is Answer.DEENERGIZED
@@ -218,6 +248,12 @@ class TestS15CustomerGenerator:
 def test_s16_an_inverter_that_trips_by_itself_is_still_a_possible_source() -> None:
     paths = live_paths(networks.customer_machines(), {"C-1": "ABC"}, [("P-5", "C")])
     assert [(path.source_id, path.devices) for path in paths] == [("roof", ("D-5",))]
+
+
+@pytest.mark.parametrize("means", ["visible", "interlocked", "none", "unknown"])
+def test_s16_an_inverter_counts_whatever_is_on_record_of_its_disconnection(means: str) -> None:
+    compiled = networks.secondary_tie(machine=means)
+    assert trace(compiled, {"F-7": "B", "tie": "B"}).answer("P-1a", "B") is Answer.GENERATOR
 
 
 class TestS17LoopThroughANormallyOpenTie:
@@ -239,6 +275,14 @@ class TestS17LoopThroughANormallyOpenTie:
     def test_tagged_it_blocks(self) -> None:
         assert live_paths(networks.two_stations(), {"B-1": "ABC", "N-7": "ABC"}, self.limits) == ()
 
+    def test_closing_it_beforehand_would_parallel_two_stations(self) -> None:
+        assert what_if(networks.two_stations(), {"N-7": "ABC"}, "N-7", "ABC", "close").made.sentences == (
+            (
+                "stations ST-1 and ST-2 are paralleled by B-1, N-7 and B-2 (phases A, B, C), "
+                "not on record as fit to be paralleled"
+            ),
+        )
+
     def test_customers_are_behind_the_breaker_that_was_opened_and_not_behind_the_tie(self) -> None:
         states = trace(networks.two_stations(), {"B-1": "ABC", "N-7": "ABC"}).premises()
         assert states["T-2/1"].behind == ("B-1",)
@@ -259,6 +303,62 @@ class TestTwoFeeds:
     def test_out_when_both_are(self) -> None:
         states = trace(networks.two_stations(), {"B-1": "ABC", "N-7": "ABC", "B-2": "ABC"}).premises()
         assert states["hospital"].out
+
+    @pytest.mark.parametrize("transfer", ["closed", "automatic", ""])
+    def test_what_may_join_them_may_put_voltage_back_on_the_one_that_is_lost(self, transfer: str) -> None:
+        compiled = networks.two_stations(transfer)
+        state = trace(compiled, {"B-1": "ABC", "N-7": "ABC"})
+        assert state.why("P-2", "A") == (
+            "may be energized from phase B through second feed hospital: voltage not known"
+        )
+        assert said(compiled, {"B-1": "ABC", "N-7": "ABC"}, [("P-2", "ABC")]) == [
+            "feeder 14 > P-4 > B-2 > P-3 > second feed of hospital from phase B > P-2 (phase A)"
+        ]
+
+    def test_a_transfer_that_breaks_before_it_makes_is_no_way(self) -> None:
+        compiled = networks.two_stations("open")
+        assert trace(compiled, {"B-1": "ABC", "N-7": "ABC"}).answer("P-2", "A") is Answer.DEENERGIZED
+        assert said(compiled, {"B-1": "ABC", "N-7": "ABC"}, [("P-2", "ABC")]) == []
+
+
+class TestS32FoundInOtherThanRecordedPosition:
+    """The board has C-330 as closed; its B is found open, and nobody ordered it."""
+
+    found = {"C-330": "B"}
+
+    def test_the_customers_of_b_are_recalculated(self) -> None:
+        compiled = networks.three_cutouts()
+        as_recorded, as_found = trace(compiled, {}).premises(), trace(compiled, self.found).premises()
+        assert as_recorded["T-340/1"].answer is Answer.ENERGIZED
+        assert (as_found["T-340/1"].answer, as_found["T-340/1"].phases_out) == (Answer.BACKFED, "B")
+        assert as_found["T-2/1"].answer is Answer.ENERGIZED
+
+    def test_the_old_belief_stays_a_state_of_its_own(self) -> None:
+        as_recorded = trace(networks.three_cutouts(), {})
+        trace(as_recorded.compiled, self.found)
+        assert as_recorded.why("P-2", "B") == "energized from ST"
+
+    def test_what_relied_on_it_as_closed_is_proved_again(self) -> None:
+        # A plan to open A and C alone would have put nobody out; on what was found it puts all out.
+        relied = what_if(networks.three_cutouts(), {}, "C-330", "AC", "open")
+        again = what_if(networks.three_cutouts(), self.found, "C-330", "AC", "open")
+        assert (relied.newly_out, relied.newly_backfed) == (
+            (),
+            ("T-2/1", "T-2/2", "T-2/3", "T-2/4", "T-340/1"),
+        )
+        assert again.newly_out == ("T-2/1", "T-2/2", "T-2/3", "T-2/4", "T-340/1")
+
+    def test_found_open_is_no_point_it_blocks_nothing_until_it_is_tagged(self) -> None:
+        compiled = networks.three_cutouts()
+        assert said(compiled, {}, [("P-2", "B")]) == ["feeder 30 > P-1 > C-330 > P-2 (phase B)"]
+
+    def test_found_closed_a_proof_that_relied_on_it_fails(self) -> None:
+        compiled = networks.two_feed_section()
+        limits = [("P-4", "ABC")]
+        assert said(compiled, {"C-208": "ABC", "C-221": "ABC"}, limits) == []
+        assert said(compiled, {"C-208": "ABC", "C-221": "AC"}, limits) == [
+            "feeder 12 > P-1 > P-9 > C-221 > P-5 > P-4 (phase B)"
+        ]
 
 
 class TestSecondaryTie:
