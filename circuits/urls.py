@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import api, map_views, views
+from circuits import api, map_views, views, whatif_api
 
 urlpatterns = [
     path("desk/circuits/<str:circuit_id>/", views.circuit, name="circuit"),
@@ -13,4 +13,5 @@ urlpatterns = [
     path("desk/devices/<str:device_id>/", views.device, name="device"),
     path("api/v1/devices/", api.Devices.as_view(), name="api-devices"),
     path("api/v1/devices/<str:pk>/", api.OneDevice.as_view(), name="api-device"),
+    path("api/v1/network/what-if", whatif_api.WhatIf.as_view(), name="api-what-if"),
 ]
