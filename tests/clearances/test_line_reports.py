@@ -56,7 +56,7 @@ def test_signing_on_where_a_source_reaches_the_limits(tap: Tap) -> None:
     clearance = tap.job("accepted")
     who, now = tap.who(tap.sal), timezone.now()
     done(reporting.report_position(who, device="C-233", phases="B", position="open", done_at=now, tag="gone"))
-    way = "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-251 (phase B)"
+    way = "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-251 (phase B), and 2 more ways over C-233"
     assert sign_on(tap, clearance) == f"A source reaches its limits: {way}."
 
 

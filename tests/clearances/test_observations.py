@@ -96,7 +96,7 @@ def test_a_tagged_device_reported_closed(tap: Tap) -> None:
     assert not Interruption.objects.filter(on_at=None).exists()
     assert Clearance.objects.get(pk=clearance.pk).order.state == "paused"
     assert facts.facts_of(clearance).paths[0].words == (
-        "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-251 (phase B)"
+        "feeder 12 > B-12 > P-201 > P-236 > C-233 > P-251 (phase B), and 2 more ways over C-233"
     )
 
 
