@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from circuits import finding, positions, snapshot, upward
+from circuits import finding, positions, snapshot, upward, whatif
 from circuits.core.trace import trace
 from circuits.models import Circuit, Device, PositionReport
 from circuits.neighbours import neighbours
@@ -80,7 +80,7 @@ def circuit(request: HttpRequest, circuit_id: str) -> HttpResponse:
 @looking
 def device(request: HttpRequest, device_id: str) -> HttpResponse:
     """GET /desk/devices/<id>/: where each phase of a device stands, by whose word and when; what hangs on it,
-    what lies next to it, and its history."""
+    what lies next to it, and its history. ?operation=open&phases=A asks what that would do."""
     found = get_object_or_404(Device.ever.select_related("circuit", "structure"), pk=device_id)
     compiled, marks = snapshot.compiled(), upward.marks()
     opened = positions.open_phases()
@@ -107,9 +107,26 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
             (words.toward(node), [(one, words.of_a_device(one)) for one in nearest])
             for node, nearest in sides
         ],
+        "question": _question(request, found),
         "history": PositionReport.objects.filter(device=found).order_by("-done_at", "-pk")[:HISTORY],
     }
     return render(request, "circuits/device.html", context)
+
+
+def _question(request: HttpRequest, device: Device) -> dict[str, Any]:
+    """What was asked about an operation of the device, and the answer; nothing is recorded of it."""
+    operation = request.GET.get("operation", "")
+    wanted = request.GET.getlist("phases")
+    phases = "".join(phase for phase in device.phases if phase in wanted)
+    question: dict[str, Any] = {"operation": operation, "phases": phases if operation else device.phases}
+    if operation and not phases:
+        question["cannot"] = "Tick at least one phase that the question is about."
+    elif operation:
+        try:
+            question["asked"] = whatif.ask(device=device.pk, phases=phases, operation=operation)
+        except whatif.CannotSayError as error:
+            question["cannot"] = str(error)
+    return question
 
 
 @looking

@@ -1,5 +1,6 @@
 // The map of the network (circuits/map.html). Where it lies is fetched once a revision, how it stands at every "look again" of
-// live.js. Lines are drawn from one source for good; what is not energized is drawn over their hidden places from a small one.
+// live.js. Lines and devices are drawn from two sources for good; what is not energized, and the devices of which there is
+// something to say, are hidden there and drawn from small ones.
 const box = document.getElementById("map");
 const said = document.getElementById("map-said");
 const here = document.getElementById("map-here");
@@ -15,8 +16,8 @@ const LOOKS = {
 const colour = (name) => getComputedStyle(document.body).getPropertyValue(name).trim();
 const page = (device) => box.dataset.device.replace("ID", encodeURIComponent(device));
 
-let map, lie, stand, etag;
-let hidden = new Set();  // the numbers of the lines that are drawn from the small source
+let map, lie, stand, etag, every;
+const hidden = {lines: new Set(), quiet: new Set()};  // the numbers that are drawn from the small sources instead
 let placed = [];  // the labels that are on the map now
 
 const at = (place) => [0, 1].map((axis) => (lie.corner[axis] + lie.places[2 * place + axis]) / 1e6);
@@ -62,22 +63,38 @@ function cut() {
     for (const [phase, answer] of found) out.push({type: "Feature", geometry, properties: {near: 1, answer, offset: APART * (PHASES.indexOf(phase) - 1)}});
     out.push({type: "Feature", geometry, properties: {near: 0, answer: Math.min(...found.map(([, answer]) => answer)), offset: 0}});
   }
-  for (const number of hidden) if (!now.has(number)) map.removeFeatureState({source: "lines", id: number});
-  for (const number of now) if (!hidden.has(number)) map.setFeatureState({source: "lines", id: number}, {cut: true});
-  hidden = now;
+  hide("lines", now);
   return drawn(out);
 }
 
+function hide(source, now) {
+  for (const id of hidden[source]) if (!now.has(id)) map.removeFeatureState({source, id});
+  for (const id of now) if (!hidden[source].has(id)) map.setFeatureState({source, id}, {hidden: true});
+  hidden[source] = now;
+}
+
+// Every device closed and quiet; several at one pole stand side by side.
 function devices() {
-  const moved = new Set(stand.moved);
-  const beside = new Map();  // several at one pole stand side by side
-  return drawn(lie.devices.map(([id, place, phases]) => {
-    const open = stand.open[id] || "";
+  const beside = new Map();
+  return lie.devices.map(([, place], number) => {
     const nth = beside.get(place) || 0;
     beside.set(place, nth + 1);
+    return {type: "Feature", id: number, geometry: point(place), properties: {number, icon: "closed", offset: [13 * nth, 0]}};
+  });
+}
+
+// Those that are open on some phase, tagged, or out of their normal position.
+function loud() {
+  const moved = new Set(stand.moved);
+  const now = new Set();
+  lie.devices.forEach(([id], number) => { if (id in stand.open || id in stand.tags || moved.has(id)) now.add(number); });
+  hide("quiet", now);
+  return drawn([...now].map((number) => {
+    const [id, , phases] = lie.devices[number];
+    const open = stand.open[id] || "";
     const state = open.length === phases.length ? "open" : open ? "half" : "closed";
-    const tagged = id in stand.tags;
-    return {type: "Feature", geometry: point(place), properties: {id, icon: tagged ? `${state}-tagged` : state, loud: Boolean(open || tagged || moved.has(id)), offset: [13 * nth, 0]}};
+    const {geometry, properties} = every[number];
+    return {type: "Feature", geometry, properties: {...properties, icon: id in stand.tags ? `${state}-tagged` : state}};
   }));
 }
 
@@ -105,7 +122,7 @@ function icon(state, tagged) {
 
 function layers() {
   const wide = (low, high) => ["interpolate", ["exponential", 1.4], ["zoom"], 11, low, 18, high];
-  const shown = ["case", ["boolean", ["feature-state", "cut"], false], 0, 1];
+  const shown = ["case", ["boolean", ["feature-state", "hidden"], false], 0, 1];
   const round = {"line-cap": "round"};
   const found = [
     {id: "ground", type: "background", paint: {"background-color": "--raised"}},
@@ -123,8 +140,8 @@ function layers() {
       found.push({id: `${answer}-${near}`, type: "line", source: "cut", ...zooms, filter: of(Number(answer)), layout: {"line-cap": cap}, paint: {"line-color": colour, "line-width": width, "line-dasharray": dash, "line-offset": ["get", "offset"]}});
   }
   const symbols = {"icon-image": ["get", "icon"], "icon-allow-overlap": true, "icon-ignore-placement": true, "icon-offset": ["array", "number", 2, ["get", "offset"]]};
-  found.push({id: "quiet", type: "symbol", source: "devices", minzoom: NEAR, filter: ["!", ["get", "loud"]], layout: symbols});
-  found.push({id: "loud", type: "symbol", source: "devices", filter: ["get", "loud"], layout: symbols});
+  found.push({id: "quiet", type: "symbol", source: "quiet", minzoom: NEAR, layout: symbols, paint: {"icon-opacity": shown}});
+  found.push({id: "loud", type: "symbol", source: "loud", layout: symbols});
   return found;
 }
 
@@ -135,7 +152,8 @@ function inked(layer) {
 }
 
 function style() {
-  const data = {lines: drawn(lines()), cut: drawn([]), devices: drawn([]), bands: drawn([])};
+  every = devices();
+  const data = {lines: drawn(lines()), cut: drawn([]), quiet: drawn(every), loud: drawn([]), bands: drawn([])};
   const sources = Object.entries(data).map(([name, found]) => [name, {type: "geojson", data: found, maxzoom: 16}]);
   return {version: 8, sources: Object.fromEntries(sources), layers: layers().map(inked)};
 }
@@ -149,35 +167,42 @@ function icons() {
 
 function renew() {
   map.getSource("cut").setData(cut());
-  map.getSource("devices").setData(devices());
+  map.getSource("loud").setData(loud());
   map.getSource("bands").setData(bands());
   label();
+}
+
+// Which places are in view.
+function view() {
+  const [west, south, east, north] = map.getBounds().toArray().flat().map((degrees, i) => degrees * 1e6 - lie.corner[i % 2]);
+  return (place) => lie.places[2 * place] >= west && lie.places[2 * place] <= east && lie.places[2 * place + 1] >= south && lie.places[2 * place + 1] <= north;
 }
 
 // What may stand beside its place, the weightiest first: [place, words, class, address].
 function* labels() {
   const zoom = map.getZoom();
+  const seen = view();
   const sought = found();
   if (sought && !sought.id) yield [sought.place, lie.names[sought.place], "mark found"];
   for (const {words, pairs, alone} of stand.bands) if (pairs.length || alone.length) yield [pairs.length ? pairs[Math.floor(pairs.length / 2)][0] : alone[0], words, "mark held"];
   const moved = new Set(stand.moved);
-  const told = ([id]) => id === sought?.id ? 0 : id in stand.tags ? 1 : moved.has(id) ? 2 : stand.open[id] ? 3 : 4;
-  const near = lie.devices.filter((device) => told(device) < (zoom >= 16 ? 5 : 4)).sort((one, other) => told(one) - told(other));
-  for (const device of near) {
-    const [id, place, phases] = device;
+  const weight = (id) => id === sought?.id ? 0 : id in stand.tags ? 1 : moved.has(id) ? 2 : 3;
+  const told = [...hidden.quiet].map((number) => lie.devices[number]);
+  if (sought?.id && !told.some(([id]) => id === sought.id)) told.push(lie.devices.find(([id]) => id === sought.id));
+  for (const [id, place, phases] of told.sort(([one], [other]) => weight(one) - weight(other))) {
     const open = stand.open[id];
-    const stands = open ? ` ${open.split("").join(" ")} open` : moved.has(id) ? ` ${phases.split("").join(" ")} closed` : "";
+    const stands = open ? ` ${[...open].join(" ")} open` : moved.has(id) ? ` ${[...phases].join(" ")} closed` : "";
     const tags = id in stand.tags ? ` · tag ${stand.tags[id].join(", ")}` : "";
-    yield [place, `${id}${stands}${tags}`, `mark${id === sought?.id ? " found" : told(device) < 4 ? " loud" : ""}`, page(id)];
+    yield [place, `${id}${stands}${tags}`, `mark loud${id === sought?.id ? " found" : ""}`, page(id)];
   }
   for (const place of lie.stations) yield [place, lie.names[place], "mark loud"];
   if (zoom < NEAR) return;
+  if (zoom >= 16) for (const [number, [id, place]] of lie.devices.entries()) if (seen(place) && !hidden.quiet.has(number)) yield [place, id, "mark", page(id)];
   const streets = new Map();
-  const bounds = map.getBounds();
-  const seen = lie.names.map((_, place) => place).filter((place) => bounds.contains(at(place)));
-  for (const place of seen) streets.set(lie.street[place], [...(streets.get(lie.street[place]) || []), place]);
+  const near = [...lie.names.keys()].filter(seen);
+  for (const place of near) streets.set(lie.street[place], [...(streets.get(lie.street[place]) || []), place]);
   for (const [street, places] of streets) if (street) yield [places[Math.floor(places.length / 2)], lie.streets[street], "mark street"];
-  if (zoom >= 16.5) for (const place of seen) yield [place, lie.names[place], "mark pole"];
+  if (zoom >= 16.5) for (const place of near) yield [place, lie.names[place], "mark pole"];
 }
 
 // Labels that do not lie over each other, no more than can be read.
@@ -211,10 +236,10 @@ function found() {
   const [, kind, id] = decodeURIComponent(location.hash).match(/^#(device|transformer|pole)-(.+)$/) || [];
   if (kind === "device") {
     const device = lie.devices.find(([name]) => name === id);
-    return device && {id, place: device[1]};
+    return device ? {id, place: device[1]} : null;
   }
   const place = kind ? lie.ids.indexOf(id) : -1;
-  return place >= 0 && {place};
+  return place >= 0 ? {place} : null;
 }
 
 function goto() {
@@ -225,7 +250,7 @@ function goto() {
 
 function press({point: {x, y}}) {
   const area = [[x - 9, y - 9], [x + 9, y + 9]];
-  const hit = map.queryRenderedFeatures(area, {layers: ["quiet", "loud"]}).map((feature) => feature.properties.id);
+  const hit = map.queryRenderedFeatures(area, {layers: ["quiet", "loud"]}).map((feature) => lie.devices[feature.properties.number][0]);
   const ids = [...new Set(hit)];
   if (ids.length === 1) { location.assign(page(ids[0])); return; }
   if (ids.length) {

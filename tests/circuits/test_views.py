@@ -6,7 +6,7 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries, Settings
 
 from circuits import snapshot
-from circuits.models import Device, NetworkRevision
+from circuits.models import Device, NetworkRevision, PositionReport
 from circuits.neighbours import neighbours
 from circuits.oneline import Band
 from circuits.upward import Marks, TagOn
@@ -100,9 +100,35 @@ def test_a_device_has_its_place_and_its_neighbours(client: Client) -> None:
     assert toward_the_main == ("P-208", ["J-207"])
     assert toward_the_section[0] == "P-208b"
     assert toward_the_section[1][:3] == ["F-210", "F-212", "F-213"]
-    assert "J-207 at P-207, Quarry Lane: A, B, C closed." in said.replace('<span class="keep">', "").replace(
-        "</span>", ""
-    )
+    assert "J-207 at P-207, Quarry Lane: A, B, C closed." in words(said)
+
+
+def words(said: str) -> str:
+    return said.replace('<span class="keep">', "").replace("</span>", "")
+
+
+def test_a_question_about_a_device_is_answered_in_words_and_recorded_nowhere(client: Client) -> None:
+    report("C-208", "ABC", "open", "07:25")
+    before = PositionReport.objects.count()
+    said = words(page(client, "/desk/devices/C-221/?operation=open&phases=A"))
+    assert "If A of C-221 were opened" in said
+    assert "may be energized from phases B, C through bank T-218: voltage not known" in said
+    assert "Nothing was ordered or recorded by asking." in said
+    assert PositionReport.objects.count() == before
+    said = words(page(client, "/desk/devices/C-221/?operation=close&phases=A&phases=B&phases=C"))
+    assert "Phases A, B, C of C-221 stand closed already: nothing would change." in said
+
+
+@pytest.mark.parametrize(
+    ("query", "sentence"),
+    [
+        ("operation=open", "Tick at least one phase that the question is about."),
+        ("operation=open&phases=Z", "Tick at least one phase that the question is about."),
+        ("operation=<b>&phases=A", "&lt;b&gt; is no operation: write open or close."),
+    ],
+)
+def test_a_question_that_can_not_be_answered(client: Client, query: str, sentence: str) -> None:
+    assert sentence in words(page(client, f"/desk/devices/C-221/?{query}"))
 
 
 def test_what_is_found_has_its_place_its_state_and_its_ways(client: Client) -> None:
@@ -158,7 +184,13 @@ def test_a_device_that_left_the_network_has_a_history(client: Client) -> None:
 
 @pytest.mark.parametrize(
     ("path", "queries"),
-    [("/desk/circuits/12/", 10), ("/desk/devices/C-208/", 12), ("/desk/find/?q=208", 10), ("/desk/map/", 9)],
+    [
+        ("/desk/circuits/12/", 10),
+        ("/desk/devices/C-208/", 12),
+        ("/desk/devices/C-208/?operation=open&phases=A", 17),
+        ("/desk/find/?q=208", 10),
+        ("/desk/map/", 9),
+    ],
 )
 def test_a_page_asks_little(
     client: Client, path: str, queries: int, django_assert_max_num_queries: DjangoAssertNumQueries
