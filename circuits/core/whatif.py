@@ -186,8 +186,8 @@ class _Comparison:
             phases=phases,
             operation="open" if self.opens else "close",
             moved=moved,
-            node_phases_before=self._node_phases(self.before),
-            node_phases_after=self._node_phases(self.after),
+            node_phases_before=_node_phases(self.before),
+            node_phases_after=_node_phases(self.after),
             premises_before=_counted(self.before),
             premises_after=_counted(self.after),
             newly_out=premises(after=OUT, not_before=OUT),
@@ -205,19 +205,13 @@ class _Comparison:
             runs=tuple(self._runs()),
         )
 
-    def _node_phases(self, state: Trace) -> dict[Answer, int]:
-        count = dict.fromkeys(Answer, 0)
-        for island, size in zip(state.islands, self.graph.size, strict=True):
-            count[state.answers[island]] += size
-        return count
-
     def _one_feed_lost(self) -> Iterator[str]:
         """Premises that would stay energized by one feed and lose the other, or a phase of it."""
-        had, would_have = self.before.premises(), self.after.premises()
         for number in sorted(self.step.touched):
             service = self.graph.services[number]
-            states = had[service.premises[0]], would_have[service.premises[0]]
-            if len(service.feeds) > 1 and {state.answer for state in states} == {Answer.ENERGIZED}:
+            one = service.premises[0]
+            states = self.before.supply_of(one), self.after.supply_of(one)
+            if len(service.feeds) > 1 and all(state and state.answer is Answer.ENERGIZED for state in states):
                 yield from service.premises
 
     def _kva(self) -> dict[str, float]:
@@ -272,4 +266,10 @@ class _Comparison:
 
 
 def _counted(state: Trace) -> dict[Answer, int]:
-    return dict.fromkeys(Answer, 0) | Counter(one.answer for one in state.premises().values())
+    count = Counter(one.answer for one in state.not_energized().values())
+    count[Answer.ENERGIZED] = len(state.compiled.network.premises) - count.total()
+    return {answer: count[answer] for answer in Answer}
+
+
+def _node_phases(state: Trace) -> dict[Answer, int]:
+    return dict(zip(Answer, np.bincount(state.codes, minlength=len(Answer)).tolist(), strict=True))
