@@ -224,7 +224,7 @@ def _told_at(work: Clearance | None) -> Any:
 
 def _medical(one: Premises, affected: AffectedPremises | None) -> str:
     if one.care != "life_support":
-        return "critical premises" if one.care == "critical" else "none on record"
+        return "none on record; critical premises" if one.care == "critical" else "none on record"
     if affected is None:
         return "Life-support on record. No work is planned here."
     if affected.answered_at is None:
