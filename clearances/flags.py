@@ -6,6 +6,8 @@ a process that may have stopped.
 """
 
 import datetime
+import functools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.db import connection
@@ -17,6 +19,7 @@ from circuits.core.values import normally_open
 from . import facts
 from .models import Clearance, StandingFlag, Step
 from .rules import flags as rules
+from .rules.facts import Path
 from .rules.words import in_order
 
 
@@ -65,6 +68,22 @@ def _tags() -> list[rules.HungTag]:
     return out
 
 
+def _plans() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
+    """The checked orders of clearances that are only asked for, with what their points leave fed."""
+    revision = snapshot.compiled().network.revision
+    for row in Clearance.objects.filter(
+        state=Clearance.State.ASKED, order__state__in=["checked", "paused"]
+    ).select_related("holder"):
+        yield row.pk, str(row.holder), _leaves_fed(row.pk, row.version, revision)
+
+
+@functools.lru_cache(maxsize=256)
+def _leaves_fed(number: int, version: int, revision: int) -> tuple[Path, ...]:
+    """Searched once for each state of a clearance and of the network: the desk asks at every look."""
+    row = Clearance.objects.get(pk=number)
+    return facts.paths(row, dict(row.points.values_list("device_id", "phases")))
+
+
 def off_normal(open_now: dict[str, str]) -> dict[str, str]:
     """Per device the phases that do not stand as they normally do."""
     normal = normally_open(snapshot.compiled().network)
@@ -86,6 +105,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.late(held, now),
         *rules.overlaps(held),
         *rules.orphan_tags(tags, now),
+        *rules.upset(_plans()),
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders),
     ]
 

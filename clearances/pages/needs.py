@@ -183,6 +183,9 @@ def _flags(desk: Desk) -> Iterator[Row]:
             case "position_without_reason":
                 act = desk.act("report_position", "Report what stands there", device=flag.about)
                 yield need(flag.level, "No reason on the board.", flag.text, act)
+            case "plan_leaves_source":
+                act = desk.act("take_check_back", clearance=flag.clearance)
+                yield need(flag.level, "An order no longer holds.", flag.text, act or look)
             case "tag_without_clearance":
                 yield need(flag.level, "Tag left.", flag.text, look)
             case _ if flag.level == "now":

@@ -4,11 +4,12 @@ A flag refuses nothing. It is computed from the present picture every time, so i
 """
 
 import datetime
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from .words import letters
+from .facts import Path
+from .words import are, letters
 
 UNTAG_WITHIN = datetime.timedelta(minutes=30)
 
@@ -111,6 +112,17 @@ def orphan_tags(tags: Sequence[HungTag], now: datetime.datetime) -> Iterator[Fla
                 f"{tag.clearance} is over."
             )
             yield Flag("tag_without_clearance", tag.number, text, "soon", tag.clearance)
+
+
+def upset(plans: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
+    """A checked order, its number and holder, that leaves its limits fed: the network has changed since."""
+    for number, holder, paths in plans:
+        for path in paths:
+            text = (
+                f"With every point of order {number} ({holder}) open and tagged, {are(path.phases)} still "
+                f"fed on the network as it is now: {path.words}."
+            )
+            yield Flag("plan_leaves_source", f"{number} {path.words}", text, "soon", number)
 
 
 def unexplained(

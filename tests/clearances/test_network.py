@@ -1,18 +1,22 @@
 """What the clearances tell the network's pages and imports."""
 
+import html
 import shutil
 from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.test import Client
 
 from circuits import checks, importer, packagefile, positions, snapshot
 from circuits.checks import Checked
 from circuits.core.trace import trace
 from circuits.models import NetworkRevision
 from circuits.upward import Ids, Proposal, Verdict
-from clearances import log, network
+from clearances import flags, log, network
 from clearances.models import LogEntry
+from clearances.services import planning
+from clearances.services.verb import Done
 from tests.cast import Cast
 from tests.clearances.conftest import NETWORK
 from tests.clearances.plays import Tap
@@ -126,6 +130,24 @@ def test_an_order_that_no_longer_holds_is_told_and_logged(
     said = f"Jon Castellan imports network revision {outcome.revision.pk}: the new span of May."
     assert entry.words == " ".join([said, *outcome.consequences])
     assert list(log.faults()) == []
+
+
+def test_the_desk_is_told_until_the_order_is_taken_back(cast: Cast, package: Path) -> None:
+    one = cast.job("checked")
+    checked = bridged(package)
+    assert {raised.flag.code for raised in flags.current()} == set()
+    importer.import_network(checked=checked)
+    raised = [raised.flag for raised in flags.current() if raised.flag.code == "plan_leaves_source"]
+    assert {flag.text.rpartition("now: ")[2] for flag in raised} == set(WAYS)
+    signed_in = Client()
+    signed_in.force_login(cast.dana)
+    said = html.unescape(signed_in.get("/desk/").content.decode())
+    assert f"With every point of order {one.pk} (Ana Duarte) open and tagged" in said
+    take_back = planning.take_check_back(
+        cast.who(cast.ines), clearance=one.pk, version=one.version, why="the network has changed"
+    )
+    assert isinstance(take_back, Done)
+    assert not [raised for raised in flags.current() if raised.flag.code == "plan_leaves_source"]
 
 
 def test_an_order_that_is_only_asked_for_or_that_still_holds_is_not_told(cast: Cast, package: Path) -> None:

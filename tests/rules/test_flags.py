@@ -3,7 +3,8 @@
 import datetime
 from dataclasses import replace
 
-from clearances.rules.flags import Held, HungTag, late, orphan_tags, overlaps, unexplained
+from clearances.rules.facts import Path
+from clearances.rules.flags import Held, HungTag, late, orphan_tags, overlaps, unexplained, upset
 
 
 def at(clock: str) -> datetime.datetime:
@@ -107,3 +108,13 @@ def test_a_position_that_nothing_accounts_for() -> None:
     assert [flag.text for flag in found] == [
         "C-233 B is out of its normal position, with no tag and no order that says why."
     ]
+
+
+def test_an_order_that_leaves_its_limits_fed() -> None:
+    path = Path("ST-1", "AB", "feeder 14 > P-286 > P-215")
+    (flag,) = upset([(41, "Ana Duarte", (path,)), (42, "Bo Lindqvist", ())])
+    assert (flag.code, flag.level, flag.clearance) == ("plan_leaves_source", "soon", 41)
+    assert flag.text == (
+        "With every point of order 41 (Ana Duarte) open and tagged, phases A, B are still fed on the "
+        "network as it is now: feeder 14 > P-286 > P-215."
+    )
