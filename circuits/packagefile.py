@@ -181,19 +181,29 @@ def members(rows_of: Callable[[str], Iterable[Mapping[str, Any]]]) -> Iterator[t
         rows = list(rows_of(table.name))
         if rows or table.required:
             files[table.name] = csv_bytes(table, rows)
-    yield DESCRIPTOR, (json.dumps(descriptor(files), indent=2) + "\n").encode()
+    yield described(files)
     for name, content in files.items():
         yield f"{name}.csv", content
 
 
+def described(tables: Iterable[str]) -> tuple[str, bytes]:
+    """The descriptor of a package with these tables, name and bytes."""
+    return DESCRIPTOR, (json.dumps(descriptor(tables), indent=2) + "\n").encode()
+
+
 def write(path: Path, files: Iterable[tuple[str, bytes]]) -> None:
-    """Write files into a folder, or into a zip file if the path ends so: the same files give the same
-    bytes."""
-    if path.suffix != ".zip":
-        path.mkdir(parents=True, exist_ok=True)
-        for name, content in files:
-            (path / name).write_bytes(content)
+    """Write files into a folder, or into a zip file if the path ends so."""
+    if path.suffix == ".zip":
+        with path.open("wb") as out:
+            pack(out, files)
         return
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+    path.mkdir(parents=True, exist_ok=True)
+    for name, content in files:
+        (path / name).write_bytes(content)
+
+
+def pack(out: IO[bytes], files: Iterable[tuple[str, bytes]]) -> None:
+    """Zip files: the same files give the same bytes."""
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files:
             archive.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_DEFLATED)

@@ -21,6 +21,7 @@ NAV = (
     ("map", "Network", "network"),
     ("service", "Customers", "service"),
     ("field", "Your work", "field"),
+    ("packages", "Network packages", "import"),
     ("people", "People", "people"),
 )
 # What runs behind the pages, by its heartbeat.

@@ -14,6 +14,6 @@ app = Celery("board", set_as_current=True)
 app.config_from_object("django.conf:settings", namespace="CELERY")
 # Threads of the web server find this app, too, and not Celery's own default.
 app.set_default()
-app.autodiscover_tasks(["notifications", "clearances"])
+app.autodiscover_tasks(["circuits", "notifications", "clearances"])
 # Every worker also looks by itself for what waits, with or without Redis.
 app.steps["worker"].add("notifications.sweeper.Sweeper")

@@ -186,6 +186,7 @@ CELERY_TIMEZONE = TIME_ZONE
 CELERY_BEAT_SCHEDULE = {
     "heartbeat": {"task": "notifications.tasks.heartbeat", "schedule": 15},
     "flags": {"task": "clearances.tasks.check_flags", "schedule": 60},
+    "packages": {"task": "circuits.tasks.take_in", "schedule": 60},
 }
 
 REST_FRAMEWORK = {

@@ -8,6 +8,7 @@ out as it was given. An empty cell is NULL in a quantity or a truth value and ""
 from circuits.models.base import NetworkRevision
 from circuits.models.customers import Contact, Premises, Source
 from circuits.models.equipment import Capacitor, Device, Load, Regulator, Transformer
+from circuits.models.handed_in import HandedIn, State
 from circuits.models.lines import Circuit, Conductor, Line, Node, Structure
 from circuits.models.reports import PositionReport
 
@@ -17,6 +18,7 @@ __all__ = [
     "Conductor",
     "Contact",
     "Device",
+    "HandedIn",
     "Line",
     "Load",
     "NetworkRevision",
@@ -25,6 +27,7 @@ __all__ = [
     "Premises",
     "Regulator",
     "Source",
+    "State",
     "Structure",
     "Transformer",
 ]

@@ -15,7 +15,7 @@ from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 from rest_framework import serializers
 
-from circuits.models import Circuit, Source
+from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
 from clearances.models import Clearance, Person, Role, Step
@@ -50,6 +50,9 @@ def stage(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Stage]
             fact="test:1", channel="email", recipient="r@elm.example", about=premises, subject="s", body="b"
         )
         notice = Notice.objects.get(fact="test:1").pk
+        package = HandedIn.objects.create(
+            name="network.zip", content=b"", by=cast.jon, handed_in_at=timezone.now(), state="checked"
+        )
 
         def extra(login: str, *roles: Role) -> Person:
             return Person.objects.create(username=login, first_name=login.title(), roles=list(roles))
@@ -80,6 +83,7 @@ def stage(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Stage]
                 "circuit_id": {"": Circuit.objects.order_by("pk")[0].pk},
                 "device_id": {"": "C-208"},
                 "notice_id": {"": str(notice)},
+                "package_id": {"": str(package.pk)},
                 "pk": {
                     "clearances": number, "customers": premises, "devices": "C-208", "notices": str(notice),
                 },
