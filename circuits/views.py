@@ -104,7 +104,7 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
         ],
         "tags": upward.tags_on(device_id, request.user),
         "sides": [
-            (words.toward(node), [(one, words.of_a_device(one)) for one in nearest])
+            (words.toward(node), [(one, words.of_a_device(one).removeprefix(f"{one} ")) for one in nearest])
             for node, nearest in sides
         ],
         "question": _question(request, found),

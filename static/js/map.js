@@ -6,6 +6,7 @@ const said = document.getElementById("map-said");
 const here = document.getElementById("map-here");
 const PHASES = ["A", "B", "C"];
 const NEAR = 15;  // from this zoom on, a stroke a phase
+const MIDDLE = 13;  // from this zoom on, what is open as it normally is
 const APART = 5;  // pixels between two phases
 const [ENERGIZED, BACKFED, GENERATOR, DEENERGIZED] = [0, 1, 2, 3];  // circuits.core.trace.Answer, the most voltage first
 const LOOKS = {
@@ -94,7 +95,8 @@ function loud() {
     const open = stand.open[id] || "";
     const state = open.length === phases.length ? "open" : open ? "half" : "closed";
     const {geometry, properties} = every[number];
-    return {type: "Feature", geometry, properties: {...properties, icon: id in stand.tags ? `${state}-tagged` : state}};
+    const normal = !(id in stand.tags || moved.has(id));
+    return {type: "Feature", geometry, properties: {...properties, normal, icon: id in stand.tags ? `${state}-tagged` : state}};
   }));
 }
 
@@ -141,7 +143,8 @@ function layers() {
   }
   const symbols = {"icon-image": ["get", "icon"], "icon-allow-overlap": true, "icon-ignore-placement": true, "icon-offset": ["array", "number", 2, ["get", "offset"]]};
   found.push({id: "quiet", type: "symbol", source: "quiet", minzoom: NEAR, layout: symbols, paint: {"icon-opacity": shown}});
-  found.push({id: "loud", type: "symbol", source: "loud", layout: symbols});
+  found.push({id: "normal", type: "symbol", source: "loud", minzoom: MIDDLE, filter: ["get", "normal"], layout: symbols});
+  found.push({id: "loud", type: "symbol", source: "loud", filter: ["!", ["get", "normal"]], layout: symbols});
   return found;
 }
 
@@ -187,7 +190,7 @@ function* labels() {
   for (const {words, pairs, alone} of stand.bands) if (pairs.length || alone.length) yield [pairs.length ? pairs[Math.floor(pairs.length / 2)][0] : alone[0], words, "mark held"];
   const moved = new Set(stand.moved);
   const weight = (id) => id === sought?.id ? 0 : id in stand.tags ? 1 : moved.has(id) ? 2 : 3;
-  const told = [...hidden.quiet].map((number) => lie.devices[number]);
+  const told = [...hidden.quiet].map((number) => lie.devices[number]).filter(([id]) => zoom >= MIDDLE || weight(id) < 3);
   if (sought?.id && !told.some(([id]) => id === sought.id)) told.push(lie.devices.find(([id]) => id === sought.id));
   for (const [id, place, phases] of told.sort(([one], [other]) => weight(one) - weight(other))) {
     const open = stand.open[id];
@@ -250,7 +253,7 @@ function goto() {
 
 function press({point: {x, y}}) {
   const area = [[x - 9, y - 9], [x + 9, y + 9]];
-  const hit = map.queryRenderedFeatures(area, {layers: ["quiet", "loud"]}).map((feature) => lie.devices[feature.properties.number][0]);
+  const hit = map.queryRenderedFeatures(area, {layers: ["quiet", "normal", "loud"]}).map((feature) => lie.devices[feature.properties.number][0]);
   const ids = [...new Set(hit)];
   if (ids.length === 1) { location.assign(page(ids[0])); return; }
   if (ids.length) {

@@ -100,7 +100,7 @@ def test_a_device_has_its_place_and_its_neighbours(client: Client) -> None:
     assert toward_the_main == ("P-208", ["J-207"])
     assert toward_the_section[0] == "P-208b"
     assert toward_the_section[1][:3] == ["F-210", "F-212", "F-213"]
-    assert "J-207 at P-207, Quarry Lane: A, B, C closed." in words(said)
+    assert "at P-207, Quarry Lane: A, B, C closed." in words(said)
 
 
 def words(said: str) -> str:
@@ -117,6 +117,13 @@ def test_a_question_about_a_device_is_answered_in_words_and_recorded_nowhere(cli
     assert PositionReport.objects.count() == before
     said = words(page(client, "/desk/devices/C-221/?operation=close&phases=A&phases=B&phases=C"))
     assert "Phases A, B, C of C-221 stand closed already: nothing would change." in said
+
+
+def test_a_question_of_closing_names_the_tags(client: Client, settings: Settings) -> None:
+    settings.NETWORK_TAGS_ON = "tests.circuits.test_views.its_tag"
+    refusal = "Device tag 42-1 on it: it can't be ordered closed."
+    assert refusal in page(client, "/desk/devices/C-208/?operation=close&phases=A")
+    assert refusal not in page(client, "/desk/devices/C-208/?operation=open&phases=A")
 
 
 @pytest.mark.parametrize(
