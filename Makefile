@@ -102,6 +102,10 @@ schema-check: setup  ## No change of the API without its schema
 BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser
 WALK := test_walk.py
 
+.PHONY: bench
+bench: setup  ## Measure against named peers, as a table and in build/bench.json (some minutes)
+	$(WITH_SERVERS) $(BIN)/python -m tests.bench
+
 .PHONY: walk-demo
 walk-demo: APART := -walk
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/
