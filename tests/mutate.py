@@ -32,7 +32,10 @@ MODULES = ("trace", "isolation", "network", "couplings")
 # The quick judges of the core, quickest first.
 TESTS = (
     "circuits/core",
-    *(f"tests/core/test_{name}.py" for name in ("scenarios", "example", "against_networkx")),
+    *(
+        f"tests/core/test_{name}.py"
+        for name in ("scenarios", "example", "trace", "whatif", "against_networkx", "parallels", "step")
+    ),
 )
 # Without Django's set-up, which takes longer than most mutants live. Hence not the project's own options.
 OPTIONS = """\
@@ -49,7 +52,6 @@ LOADED_ONCE = (
     "scipy.sparse.csgraph",
     "uvicorn",
 )
-SECONDS_OF_CPU = 90  # the tests take ten; a mutant that loops for ever is noticed by this
 
 
 def copy_the_project() -> None:
@@ -64,11 +66,12 @@ def copy_the_project() -> None:
     (TREE / "mutate.ini").write_text(OPTIONS)
 
 
-def tests_pass() -> bool:
-    """Run the tests in the tree, in a fork."""
+def tests_pass(seconds: int) -> bool:
+    """Run the tests in the tree, in a fork, with so many seconds of processor time: a mutant that loops for ever
+    is noticed by these, and on a busy machine no other is."""
     child = os.fork()
     if child == 0:
-        resource.setrlimit(resource.RLIMIT_CPU, (SECONDS_OF_CPU, SECONDS_OF_CPU))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
@@ -116,7 +119,7 @@ class Session:
         total, tried, survived = self.counts()
         print(f"{self.module}: {tried} of {total} mutants tried, {survived} survived", flush=True)
 
-    def run(self, until: float) -> None:
+    def run(self, until: float, seconds: int) -> None:
         # Only here, since this is installed for `make mutate` alone.
         from cosmic_ray.plugins import get_operator
 
@@ -129,12 +132,12 @@ class Session:
         for job, operator, occurrence in untried:
             if time.monotonic() > until:
                 break
-            self.try_one(job, get_operator(operator)(), occurrence)
+            self.try_one(job, get_operator(operator)(), occurrence, seconds)
             if time.monotonic() > said + 60:
                 self.say()
                 said = time.monotonic()
 
-    def try_one(self, job: str, operator: Any, occurrence: int) -> None:
+    def try_one(self, job: str, operator: Any, occurrence: int, seconds: int) -> None:
         from cosmic_ray.mutating import mutate_code
 
         file = TREE / self.module
@@ -142,7 +145,7 @@ class Session:
         mutant = mutate_code(code, operator, occurrence)
         file.write_text(mutant)
         try:
-            outcome = "SURVIVED" if tests_pass() else "KILLED"
+            outcome = "SURVIVED" if tests_pass(seconds) else "KILLED"
         finally:
             file.write_text(code)
         changed = "\n".join(unified_diff(code.splitlines(), mutant.splitlines(), lineterm="", n=0))
@@ -174,13 +177,15 @@ def main() -> None:
     copy_the_project()
     for name in LOADED_ONCE:
         importlib.import_module(name)
-    if not tests_pass():
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+    if not tests_pass(3600):
         sys.exit("The tests fail before anything is changed.")
+    took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
     sessions = [Session(module) for module in asked.modules]
     for session in sessions:
         if asked.again:
             session.forget_survivors()
-        session.run(until)
+        session.run(until, seconds=5 + int(2 * took))
     for session in sessions:
         session.report()
 

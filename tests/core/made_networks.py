@@ -123,6 +123,9 @@ class _Maker:
         return Premises(f"p{number}", first.id, second, phases, transfer=transfer)
 
     def network(self) -> Network:
+        # Rows come in any order: a bank may stand before the one that feeds it.
+        if self.draw(st.booleans()):
+            self.transformers.reverse()
         return Network(
             lines=tuple(Line(f"l{i}", *ends) for i, ends in enumerate(self.branches(6))),
             regulators=tuple(Regulator(f"r{i}", *ends) for i, ends in enumerate(self.branches(1))),

@@ -45,6 +45,7 @@ class Feed:
     phases_out: str = ""
     behind: tuple[str, ...] = ()
     through: tuple[Between, ...] = ()
+    sources: frozenset[str] = frozenset()
 
 
 @dataclass
@@ -287,9 +288,12 @@ class RawGraph:
         return min(found, key=lambda feed: list(Answer).index(feed.answer))
 
     def _feed(self, one: Transformer, served: str) -> Feed:
-        here = {self.answers[point][0] for point in points(one.secondary_node, served)}
+        found = [self.answers[point] for point in points(one.secondary_node, served)]
+        here = {answer for answer, _ in found}
+        from_stations = {name for answer, names in found if answer is not Answer.GENERATOR for name in names}
+        from_machines = {name for answer, names in found if answer is Answer.GENERATOR for name in names}
         if here == {Answer.ENERGIZED}:
-            return Feed(Answer.ENERGIZED)
+            return Feed(Answer.ENERGIZED, sources=frozenset(from_stations))
         if here & {Answer.ENERGIZED, Answer.BACKFED}:
             answer = Answer.BACKFED
         else:
@@ -307,4 +311,5 @@ class RawGraph:
             "".join(phase for _, phase in out),
             tuple(device.id for device in self.network.devices if device.id in behind),
             tuple(dict.fromkeys(coupling for point in out for coupling in self.through(point))),
+            frozenset(from_stations if answer is Answer.BACKFED else from_machines),
         )

@@ -67,6 +67,7 @@ def test_every_premises_has_what_its_transformers_have(case: State) -> None:
         assert (state.answer, state.phases_out) == (expected.answer, expected.phases_out)
         assert state.out == (expected.answer in (Answer.GENERATOR, Answer.DEENERGIZED))
         assert state.behind == expected.behind
+        assert set(state.sources) == expected.sources
         assert all(set(state.through) & one.names for one in expected.through)
         assert set(state.through) <= {name for one in expected.through for name in one.names}
 
