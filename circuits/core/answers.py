@@ -57,12 +57,7 @@ class PremisesState:
         """The answer in words, with what it rests on."""
         if self.answer is Answer.ENERGIZED:
             return f"energized from {', '.join(self.sources)}"
-        parts = [str(self.answer)]
-        if self.answer is Answer.GENERATOR:
-            parts = [f"{self.answer}: {', '.join(self.sources)}"]
-        if self.phases_out:
-            behind = f" behind {', '.join(self.behind)}" if self.behind else ""
-            parts.append(f"{in_words(self.phases_out)} not energized{behind}")
-        if self.through:
-            parts.append(f"voltage may come through {', '.join(self.through)}")
-        return "; ".join(parts)
+        whose = f": {', '.join(self.sources)}" if self.answer is Answer.GENERATOR else ""
+        behind = f" behind {', '.join(self.behind)}" if self.behind else ""
+        through = f"; voltage may come through {', '.join(self.through)}" if self.through else ""
+        return f"{self.answer}{whose}; {in_words(self.phases_out)} not energized{behind}{through}"

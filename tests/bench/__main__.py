@@ -23,6 +23,7 @@ def rows() -> Iterator[Row]:
         if customers == 30_000:
             yield from pages.rows(on)
     yield from tracing.rows(package, on)
+    yield from tracing.steps(package, on)
     yield from tracing.memory(package, on)
 
 

@@ -16,6 +16,7 @@ from circuits import checks, packagefile
 from circuits.assemble import to_network
 from circuits.core.joining import Ints
 from circuits.core.network import Compiled, compile_network
+from circuits.core.step import step
 from circuits.core.trace import trace
 from circuits.core.values import JOINING, Network, normally_open
 
@@ -105,6 +106,29 @@ def rows(package: Path, on: str) -> Iterator[Row]:
     ):
         mine, theirs = race(ours, peer)
         yield Row("full trace", size, "ms", mine, peer_name, theirs, target, mine <= factor * theirs)
+
+
+def steps(package: Path, on: str) -> Iterator[Row]:
+    """What one operation changes and who is out: the mean of some devices of a kind that carry load."""
+    compiled = compile_network(read(package))
+    opened = normally_open(compiled.network)
+    raw = Raw(compiled, opened)
+    state = trace(compiled, opened)
+    size = f"{on}: {len(compiled.points):,} node-phases, {len(compiled.network.devices):,} devices"
+    for kind in ("cutout", "recloser", "breaker"):
+        carrying = [one for one in compiled.network.devices if one.kind == kind and one.closed]
+        some = random.Random(7).sample(carrying, min(len(carrying), 200))
+        operations = [list(compiled.numbers([(one.id, one.phases)])) for one in some]
+
+        def ours(operations: list[list[int]] = operations) -> object:
+            found = [step(state, switches, opens=True) for switches in operations]
+            return [(one.changes, one.services) for one in found]
+
+        all_of_them, theirs = race(ours, raw.scipy)
+        mine = all_of_them / len(operations)
+        yield Row(
+            f"one step, {kind}s", size, "ms", mine, "scipy, raw graph", theirs, "1/100", mine <= theirs / 100
+        )
 
 
 def memory(package: Path, on: str) -> Iterator[Row]:
