@@ -112,12 +112,9 @@ def test_the_network(
 ) -> None:
     dana = AtDesk(seat(), "dana").sign_in()
     addresses = [
-        "/desk/circuits/12/",
         "/desk/circuits/12/?all=1",
-        "/desk/devices/C-208/",
-        "/desk/map/",
+        "/desk/devices/C-208/?operation=close&phases=A",
         "/desk/map/#device-C-208",
-        "/desk/find/",
         "/desk/find/?q=217",
         "/desk/find/?q=no+such+thing",
     ]
