@@ -22,7 +22,6 @@ from circuits.packagefile import Fault, RawPackage, RawTable, text
 _NUMBER = re.compile(r"(?=.{1,40}\Z)[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d{1,3})?")
 # The widest column of whole numbers.
 _LARGEST = 2**31 - 1
-_UNFIT = object()
 # Faulty rows of which the cells are kept to be shown.
 _SHOWN = 10_000
 
@@ -37,19 +36,21 @@ class Row(NamedTuple):
 @dataclass
 class Checked:
     """A package after the checks. The rows are whole, and compiled, only if there are no faults; `cells` has
-    the rows that the first faults are about, by table and number, as cells by column name."""
+    the rows that the first faults are about, by table and number, as cells by column name; `digest` is the
+    package's."""
 
     rows: dict[str, list[Row]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     compiled: Compiled | None = None
     cells: dict[tuple[str, int], dict[str, str]] = field(default_factory=dict)
+    digest: str = ""
 
 
 def check(raw: RawPackage, progress: Callable[[str], object] = lambda line: None) -> Checked:
     """Check everything, saying what is being done. Cost: one pass over the cells, one compilation and one
     trace of the network."""
-    checked = Checked(faults=list(raw.faults), warnings=list(raw.warnings))
+    checked = Checked(faults=list(raw.faults), warnings=list(raw.warnings), digest=raw.digest)
     unreadable = {fault.table for fault in raw.faults}
     known: dict[str, set[str]] = {}
     for table in TABLES:
@@ -104,7 +105,8 @@ def _cells(table: Table, raw: RawTable, checked: Checked) -> set[str]:
         deque(rows, maxlen=0)  # what is no CSV is told all the same
         return set()
     place = {name: header.index(name) for name in names if name in header}
-    columns = [(column, place.get(column.name), _judge(column)) for column in table.columns]
+    # A column that is not there is empty in every row, like the cell that is added at their end.
+    columns = [(column.name, place.get(column.name, len(header)), _judge(column)) for column in table.columns]
     key = table.key
     ids: set[str] = set()
     seen: dict[tuple[Any, ...], int] = {}
@@ -115,12 +117,15 @@ def _cells(table: Table, raw: RawTable, checked: Checked) -> set[str]:
             expected = f"{len(header)} cells, as in the header"
             _spoilt(checked, Fault(table.name, number, "", f"{len(cells)} cells", expected), header, cells)
             continue
-        values = {column.name: judge(cells[at] if at is not None else "") for column, at, judge in columns}
-        unfit = [column for column in table.columns if values[column.name] is _UNFIT]
-        for column in unfit:
-            cell = cells[place[column.name]]
-            _spoilt(checked, Fault(table.name, number, column.name, cell, column.expected), header, cells)
-        if unfit:
+        cells.append("")
+        try:
+            values = {name: judge(cells[at]) for name, at, judge in columns}
+        except ValueError:
+            for column in table.columns:
+                cell = cells[place.get(column.name, len(header))]
+                if not _fits(column, cell):
+                    fault = Fault(table.name, number, column.name, cell, column.expected)
+                    _spoilt(checked, fault, header, cells)
             continue
         ident = tuple([values[name] for name in key])
         if ident in seen:
@@ -139,16 +144,16 @@ def _spoilt(checked: Checked, fault: Fault, header: list[str], cells: list[str])
 
 
 def _judge(column: Column) -> Callable[[str], Any]:
-    """What makes a cell of a column its value, or `_UNFIT`; equal cells share one value."""
+    """What makes a cell of a column its value or raises ValueError; equal cells share one value."""
+    return functools.cache(functools.partial(_value, column))
 
-    @functools.cache
-    def judge(cell: str) -> Any:
-        try:
-            return _value(column, cell)
-        except ValueError:
-            return _UNFIT
 
-    return judge
+def _fits(column: Column, cell: str) -> bool:
+    try:
+        _value(column, cell)
+    except ValueError:
+        return False
+    return True
 
 
 def _show_rows(checked: Checked) -> None:

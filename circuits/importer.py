@@ -1,6 +1,5 @@
 """Putting a checked package in the place of the network in use, in one transaction, or not at all."""
 
-import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -15,7 +14,7 @@ from circuits.core.network import Compiled
 from circuits.core.values import in_words
 from circuits.models import Contact, NetworkRevision
 from circuits.package import TABLE, TABLES, Table
-from circuits.packagefile import csv_bytes, members
+from circuits.packagefile import members
 from circuits.tables import MODELS, current_rows
 
 # Any number of its own: two imports never run at once.
@@ -80,10 +79,11 @@ def import_network(
     written, and the transaction ends. Cost: one reading of the network in use, one COPY and some INSERTs a
     table.
     """
-    rows, network = _rows(checked), _network(checked)
+    network = _network(checked)
+    revision = NetworkRevision(digest=checked.digest, note=note, imported_by=str(by or ""))
     try:
         with transaction.atomic():
-            return _import(rows, network, note, by, decided_on, progress)
+            return _import(_rows(checked), network, revision, by, decided_on, progress)
     except _Refused as refused:
         return refused.outcome
 
@@ -98,14 +98,6 @@ def _network(checked: Checked) -> Compiled:
     return checked.compiled
 
 
-def digest_of(rows: Mapping[str, Sequence[Mapping[str, Any]]]) -> str:
-    """SHA-256 over the bytes that an export of these rows has."""
-    sha = hashlib.sha256()
-    for table in TABLES:
-        sha.update(table.name.encode() + b"\n" + csv_bytes(table, rows[table.name]))
-    return sha.hexdigest()
-
-
 def export_files() -> list[tuple[str, bytes]]:
     """The files of a package of the network in use."""
     with transaction.atomic():
@@ -114,7 +106,12 @@ def export_files() -> list[tuple[str, bytes]]:
 
 
 def _import(
-    rows: Rows, network: Compiled, note: str, by: object, decided_on: int | None, progress: Progress
+    rows: Rows,
+    network: Compiled,
+    revision: NetworkRevision,
+    by: object,
+    decided_on: int | None,
+    progress: Progress,
 ) -> Outcome:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_IMPORT_LOCK])
@@ -125,9 +122,8 @@ def _import(
     if not changes:
         return Outcome()
     _judged(changes, network)
-    revision = NetworkRevision.objects.create(
-        imported_at=timezone.now(), digest=digest_of(rows), note=note, imported_by=str(by or "")
-    )
+    revision.imported_at = timezone.now()
+    revision.save(force_insert=True)
     for table in TABLES:
         _write(table, rows[table.name], changes, revision)
         added, changed, removed = changes.counts(table.name)

@@ -2,6 +2,7 @@
 judged."""
 
 import csv
+import hashlib
 import io
 import json
 import zipfile
@@ -60,6 +61,15 @@ class RawPackage:
     tables: dict[str, RawTable] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 over the names and texts of the tables that are there, in the order of the schema."""
+        sha = hashlib.sha256()
+        for table in TABLES:
+            if table.name in self.tables:
+                sha.update(f"{table.name}\0{self.tables[table.name].content}\0".encode())
+        return sha.hexdigest()
 
 
 def read(path: Path) -> RawPackage:

@@ -8,8 +8,8 @@ from django.db.models import F, Q
 
 
 class NetworkRevision(models.Model):
-    """One import. The newest is the network in use; `digest` is SHA-256 over the package's tables,
-    `imported_by` the name of the person of the board who did it, if it was one."""
+    """One import. The newest is the network in use; `digest` is SHA-256 over the package's tables
+    as they were handed in, `imported_by` the name of the person of the board who did it, if it was one."""
 
     imported_at = models.DateTimeField()
     digest = models.CharField()

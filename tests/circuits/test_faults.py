@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from circuits import checks, importer, packagefile
+from circuits import checks, findings, importer, packagefile
 from circuits.models import Node
 from tests.circuits.conftest import DEMO
-from tests.circuits.packages import Edit, changed, edited, idle, load, refused, row_of, without
+from tests.circuits.packages import Edit, Rows, changed, edited, idle, load, refused, row_of, without
 
 pytestmark = pytest.mark.django_db
 
@@ -325,3 +325,27 @@ def test_an_import_does_not_take_a_package_with_faults(tmp_path: Path) -> None:
     checked = checks.check(packagefile.read(edited(tmp_path, circuits=changed("12", name=""))))
     with pytest.raises(ValueError, match="the package has 1 faults"):
         importer.import_network(checked=checked)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        "", " ", "\0", "\r\n", '"', "a,b", "x" * 201, "💥", "\u202e", "NaN", "INF", "²", "٣", "1_000",
+        "0x10", "1e999", "-1e999", "1e-999", "1e9999", "9" * 41, "true", "TRUE", "ABC", "ACB", "P-214",
+        "C-208", "12",
+    ],
+)  # fmt: skip
+def test_whatever_stands_in_any_cell_is_judged_and_can_be_shown(tmp_path: Path, wrong: str) -> None:
+    """Each column of each table has it once, in a row of its own."""
+
+    def spoil(rows: Rows) -> Rows:
+        return [
+            row | {name: wrong for place, name in enumerate(row) if place == number}
+            for number, row in enumerate(rows)
+        ]
+
+    tables = [path.stem for path in DEMO.glob("*.csv")]
+    checked = checks.check(packagefile.read(edited(tmp_path, **dict.fromkeys(tables, spoil))))
+    assert checked.faults
+    shown = json.dumps(findings.of_faults(checked), ensure_ascii=False).encode().decode()
+    assert "\\u0000" not in shown
