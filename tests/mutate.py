@@ -67,8 +67,10 @@ def copy_the_project() -> None:
 
 
 def tests_pass(seconds: int) -> bool:
-    """Run the tests in the tree, in a fork, with so many seconds of processor time: a mutant that loops for ever
-    is noticed by these, and on a busy machine no other is."""
+    """Run the tests in the tree, in a fork, with so many seconds of processor time.
+
+    A mutant that loops for ever is noticed by these, and no other, however busy the machine is.
+    """
     child = os.fork()
     if child == 0:
         resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
