@@ -3,7 +3,7 @@
 Never in the working tree: the project is copied to build/mutate/tree, and there one module is changed at a
 time, as cosmic-ray says. What was tried is kept in a session for each module and each content of it, so a run
 that was stopped goes on where it was, and a changed module begins anew. A mutant that no test notices
-survives: it wants a test, or a reason in docs/mutation.md.
+survives: it wants a test, or a reason in DEVELOPERS.md.
 
     python -m tests.mutate [--minutes 30] [--again] [circuits/core/trace.py ...]
 """
