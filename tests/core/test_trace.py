@@ -1,9 +1,13 @@
 """The ways of asking one trace agree with each other."""
 
+from dataclasses import replace
+
+import pytest
 from hypothesis import given
 
-from circuits.core.network import Network, compile_network
+from circuits.core.network import Device, Network, Node, Source, compile_network
 from circuits.core.trace import Answer, trace
+from tests import networks
 from tests.core.made_networks import states
 
 
@@ -31,3 +35,41 @@ def test_the_codes_are_the_places_of_the_answers(case: tuple[Network, dict[str, 
     assert [list(Answer)[code] for code in state.codes.tolist()] == [
         state.answer(*point) for point in state.compiled.points
     ]
+
+
+def after_many_others(network: Network) -> Network:
+    """The same network, with so many nodes before its own that no number of an island is a small one."""
+    others = tuple(Node(f"other {number}", "A") for number in range(300))
+    return replace(network, nodes=(*others, *network.nodes))
+
+
+@pytest.mark.parametrize("opened", ["A", "AB", "ABC"])
+def test_the_answers_do_not_hang_on_how_much_else_there_is(opened: str) -> None:
+    network = networks.three_cutouts("delta-delta").network
+    state, same = (
+        trace(compile_network(one), {"C-330": opened}) for one in (network, after_many_others(network))
+    )
+    points = [(node.id, phase) for node in network.nodes for phase in node.phases]
+    assert [same.why(*point) for point in points] == [state.why(*point) for point in points]
+    assert same.premises() == state.premises()
+
+
+@pytest.mark.parametrize("order", ["near first", "far first"])
+def test_behind_two_cutouts_in_a_row_is_behind_the_nearer(order: str) -> None:
+    """
+    *ST -- P-1 -[C-1]- P-2 -[C-2]- P-3      both open
+    """
+    nodes = (Node("P-1", "A"), Node("P-2", "A"), Node("P-3", "A"))
+    compiled = compile_network(
+        Network(
+            nodes=nodes if order == "near first" else nodes[::-1],
+            devices=(
+                Device("C-1", "P-1", "P-2", "A", closed="A"),
+                Device("C-2", "P-2", "P-3", "A", closed="A"),
+            ),
+            sources=(Source("ST", "P-1", "station", "A"),),
+        )
+    )
+    state = trace(compiled, {"C-1": "A", "C-2": "A"})
+    assert state.why("P-3", "A") == "de-energized by report: C-2 open"
+    assert state.why("P-2", "A") == "de-energized by report: C-1 open"
