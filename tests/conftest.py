@@ -21,6 +21,7 @@ from unittest import mock
 import psycopg
 import pytest
 import uvicorn
+from django import conf
 from django.db import connections
 from django.db.backends.postgresql.base import DatabaseWrapper
 from django.test import TransactionTestCase, override_settings
@@ -30,6 +31,8 @@ from psycopg import sql
 from config.servers import free_port
 
 ROOT = Path(__file__).resolve().parent.parent
+STATIC_FILES = "servestatic.middleware.ServeStaticMiddleware"
+WHOLE_STACK = list(conf.settings.MIDDLEWARE)
 
 # How many examples a property is tried on, where it does not say so itself: `make soak` takes the second.
 settings.register_profile("quick", max_examples=200, deadline=None)
@@ -137,7 +140,8 @@ def _teardown(admin_url: str) -> Callable[[TransactionTestCase], None]:
 def web(django_db_setup: None) -> Iterator[str]:
     """The address of the board's own web server, in a thread of this process and on its test database.
     (Django's `live_server` speaks WSGI and hangs on a stream.)"""
-    from config.asgi import application
+    with override_settings(MIDDLEWARE=WHOLE_STACK):
+        from config.asgi import application
 
     port = free_port()
     config = uvicorn.Config(
@@ -164,6 +168,14 @@ def web(django_db_setup: None) -> Iterator[str]:
 def _quick_passwords() -> Iterator[None]:
     """Signing in costs a tenth of a second by design, which no test needs."""
     with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"]):
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_static_files() -> Iterator[None]:
+    """Every test client builds its middleware anew, and for the static files that means to look through
+    all of them: three quarters of a request's time. The web server in `web` has them."""
+    with override_settings(MIDDLEWARE=[one for one in WHOLE_STACK if one != STATIC_FILES]):
         yield
 
 

@@ -9,9 +9,11 @@ from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.finders import get_finder
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
+from pytest_django import Settings
 
 from config.front import MapLibre
 from config.security import CONTENT_SECURITY_POLICY
+from tests.conftest import STATIC_FILES
 
 
 def test_the_map_s_library_is_found_in_its_wheel_and_nothing_else_of_it() -> None:
@@ -25,7 +27,8 @@ def test_the_map_s_library_is_found_in_its_wheel_and_nothing_else_of_it() -> Non
 
 
 @pytest.mark.parametrize("name", MapLibre.FILES)
-def test_it_is_served(client: Client, name: str) -> None:
+def test_it_is_served(client: Client, settings: Settings, name: str) -> None:
+    settings.MIDDLEWARE = [STATIC_FILES]
     answer = client.head(f"/static/{name}")
     assert answer.status_code == 200
     assert int(answer.headers["Content-Length"]) == Path(str(finders.find(name))).stat().st_size
