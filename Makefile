@@ -9,7 +9,8 @@ EMBEDDED := $(BIN)/python -m config.embedded
 NAME ?= test
 WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS := $(EMBEDDED) exec --name $(NAME) --offline --
-INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --require-hashes
+# What is installed is compiled when first imported: a small part of it ever is.
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
 # One more worker than cores, since some tests wait for servers to die. The pure packages are measured (every branch of
 # them has its test); measuring everything would cost minutes.
 WORKERS ?= $(shell expr $$(nproc) + 1)

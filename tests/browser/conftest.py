@@ -118,7 +118,9 @@ def browser() -> Iterator[Browser]:
                 "--disable-component-update",
                 "--disable-sync",
                 "--no-first-run",
-                "--use-angle=swiftshader",
+                # The map's WebGL without a graphics card; were whole pages drawn that way, they took ten times
+                # as long.
+                "--disable-gpu",
                 "--enable-unsafe-swiftshader",
             ],
         )
