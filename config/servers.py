@@ -170,9 +170,11 @@ class Servers:
         self._start_redis()
 
     def stop(self) -> None:
-        """Stop both, the last started first."""
+        """Stop both, the last started first; what is not to last is gone then."""
         for child in reversed(self.children):
             child.stop()
+        if not self.lasting:
+            shutil.rmtree(self._data, ignore_errors=True)
 
     def _start_postgres(self) -> None:
         log = self.folder / "postgres.log"
@@ -205,8 +207,9 @@ class Servers:
         command = [*_as_postgres_user(), POSTGRES_BIN_PATH / "postgres", "-D", self._data]
         for name, value in options.items():
             command += ["-c", f"{name}={value}"]
-        # SIGINT is PostgreSQL's "fast" stop: it does not wait for its clients.
-        postgres = Child("PostgreSQL", command, log=log, stop_with=signal.SIGINT)
+        # PostgreSQL waits for its clients with neither; with SIGQUIT it saves nothing either.
+        stop = signal.SIGINT if self.lasting else signal.SIGQUIT
+        postgres = Child("PostgreSQL", command, log=log, stop_with=stop)
         self.children.append(postgres)
         postgres.wait_until(self._make_database)
 

@@ -16,6 +16,7 @@ from clearances import facts
 from clearances.models import Clearance, Person, Step
 from clearances.services import asking, customers, giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Who
+from tests.stages import Stages
 
 # The points of the job in the order in which they are opened: both ends of the section, then the machines.
 POINTS = ("C-208", "C-221", "D-219", "D-212")
@@ -60,6 +61,7 @@ class Cast:
     ruth: Person
     points: ClassVar[tuple[str, ...]] = POINTS
     crew: ClassVar[tuple[str, ...]] = ("Sal Moreno", "Lee Abara")
+    stages: ClassVar[Stages | None] = None
 
     @classmethod
     def present(cls) -> Self:
@@ -102,8 +104,8 @@ class Cast:
         assert entry.clearance
         return entry.clearance
 
-    def bring(self, clearance: Clearance, stage: str) -> Clearance:
-        """Bring a clearance that was just asked for to one of `STAGES`; the row as it then stands."""
+    def bring(self, clearance: Clearance, stage: str, since: str = "asked") -> Clearance:
+        """Bring a clearance from one of `STAGES` to a later one; the row as it then stands."""
         moves: dict[str, Callable[[Clearance], None]] = {
             "points chosen": self.choose,
             "order written": self.write,
@@ -119,14 +121,30 @@ class Cast:
             "released": self.release,
             "restored": self.restore,
         }
-        for name in STAGES[1 : STAGES.index(stage) + 1]:
+        for name in STAGES[STAGES.index(since) + 1 : STAGES.index(stage) + 1]:
             moves[name](clearance)
             clearance = Clearance.objects.get(pk=clearance.pk)
         return clearance
 
     def job(self, stage: str = "asked", *, holder: Person | None = None) -> Clearance:
-        """The demo's job, brought to `stage`."""
-        return self.bring(self.asked(holder=holder), stage)
+        """The demo's job, brought to `stage`; where a test begins with that, as it stands ready."""
+        if holder or self.stages is None or not self.stages.untouched:
+            return self.bring(self.asked(holder=holder), stage)
+
+        def ready(stage: str) -> str:
+            return f"{type(self).__name__} {self.points}: {stage}"
+
+        if ready(stage) not in self.stages:
+            earlier = [one for one in STAGES[: STAGES.index(stage)] if ready(one) in self.stages]
+            if earlier:
+                since = earlier[-1]
+                self.stages.make(
+                    ready(stage), ready(since), lambda: self.bring(Clearance.objects.get(), stage, since)
+                )
+            else:
+                self.stages.make(ready(stage), "the demo", lambda: self.bring(self.asked(), stage))
+        self.stages.enter(ready(stage))
+        return Clearance.objects.get()
 
     def choose(self, clearance: Clearance) -> None:
         who = self.who(self.dana)

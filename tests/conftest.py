@@ -27,8 +27,10 @@ from django.db.backends.postgresql.base import DatabaseWrapper
 from django.test import TransactionTestCase, override_settings
 from hypothesis import HealthCheck, Phase, settings
 from psycopg import sql
+from pytest_django import DjangoDbBlocker
 
 from config.servers import free_port
+from tests.stages import Stages, load
 
 ROOT = Path(__file__).resolve().parent.parent
 STATIC_FILES = "servestatic.middleware.ServeStaticMiddleware"
@@ -95,6 +97,16 @@ def django_db_setup(database_name: str, admin_url: str) -> Iterator[None]:
         connections.close_all()
         board.close_pool()
         server.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(name))
+
+
+@pytest.fixture(scope="session")
+def _stages(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, admin_url: str, database_name: str
+) -> Iterator[Stages]:
+    with django_db_blocker.unblock():
+        stages = Stages(admin_url, database_name)
+        stages.make("the demo", None, load)
+        yield stages
 
 
 def _make_template(server: psycopg.Connection[Any]) -> None:

@@ -7,9 +7,9 @@ from django.test import Client
 
 from clearances.models import Person
 from tests.access.stage import stage
-from tests.clearances.conftest import _no_hints, _utility, cast, committed_cast
+from tests.clearances.conftest import _no_hints, cast, committed_cast
 
-__all__ = ["_no_hints", "_utility", "browser", "cast", "committed_cast", "stage"]
+__all__ = ["_no_hints", "browser", "cast", "committed_cast", "stage"]
 
 Browser = Callable[[Person | None], Client]
 

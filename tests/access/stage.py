@@ -23,6 +23,7 @@ from clearances.services import VERBS
 from notifications import outbox
 from notifications.models import Notice
 from tests.cast import Cast
+from tests.stages import load
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,9 @@ class Stage:
 
 
 @pytest.fixture(scope="module")
-def stage(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Stage]:
+def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Stage]:
     with django_db_blocker.unblock(), transaction.atomic(), mock.patch("notifications.wakeup.hint"):
+        load()
         cast = Cast.present()
         clearance = cast.job("working")
         step = cast.steps(clearance, Step.Half.RESTORE)[0]

@@ -118,8 +118,7 @@ def browser() -> Iterator[Browser]:
                 "--disable-component-update",
                 "--disable-sync",
                 "--no-first-run",
-                # The map's WebGL without a graphics card; were whole pages drawn that way, they took ten times
-                # as long.
+                # The map's WebGL without a graphics card. (Whole pages drawn that way take ten times longer.)
                 "--disable-gpu",
                 "--enable-unsafe-swiftshader",
             ],

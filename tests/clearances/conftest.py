@@ -1,24 +1,14 @@
-"""The demo network and its people, loaded once for each file of tests, and given back after it."""
+"""The demo network and its people, given back after each test as they were before it."""
 
 from collections.abc import Iterator
 
 import pytest
-from django.core.management import call_command
-from django.db import transaction
-from pytest_django import DjangoDbBlocker
 
-from clearances import demo
 from notifications import wakeup
 from tests.cast import Cast
+from tests.stages import Stages, load
 
 from .plays import Tap
-
-NETWORK = "circuits/demo"
-
-
-def _load() -> None:
-    call_command("import_network", NETWORK, verbosity=0)
-    demo.load()
 
 
 @pytest.fixture(autouse=True)
@@ -27,19 +17,13 @@ def _no_hints(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(wakeup, "hint", lambda: None)
 
 
-@pytest.fixture(scope="module")
-def _utility(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
-    """The demo in a transaction that lasts as long as the file's tests, each of which is undone within it."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        _load()
-        yield
-        transaction.set_rollback(True)
-
-
 @pytest.fixture
-def cast(_utility: None, db: None) -> Cast:
+def cast(_stages: Stages, db: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[Cast]:
     """The demo network and people; whatever the test changes is undone after it."""
-    return Cast.present()
+    monkeypatch.setattr(Cast, "stages", _stages)
+    _stages.enter("the demo")
+    yield Cast.present()
+    _stages.leave()
 
 
 @pytest.fixture
@@ -51,5 +35,5 @@ def tap(cast: Cast) -> Tap:
 @pytest.fixture
 def committed_cast(transactional_db: None) -> Cast:
     """The same, committed, for tests of what two connections do to each other."""
-    _load()
+    load()
     return Cast.present()

@@ -18,8 +18,8 @@ from clearances.models import LogEntry
 from clearances.services import planning
 from clearances.services.verb import Done
 from tests.cast import Cast
-from tests.clearances.conftest import NETWORK
 from tests.clearances.plays import Tap
+from tests.stages import NETWORK
 
 
 def test_the_drawing_bears_tags_and_the_clearances_that_are_out(cast: Cast) -> None:

@@ -3,7 +3,6 @@ and by what its triggers do. They agree.
 """
 
 import importlib
-from collections.abc import Iterator
 from itertools import product
 
 import pytest
@@ -15,6 +14,7 @@ from clearances.models import Clearance, Step
 from clearances.rules.transitions import TRANSITIONS
 from clearances.services import reporting
 from tests.cast import Cast, done
+from tests.stages import Stages
 
 from .plays import Tap, called_off
 from .sql import OWN, no_right, refusal, typed
@@ -37,46 +37,59 @@ ALLOWED = [pair for pair in PAIRS if pair not in FORBIDDEN]
 BEGINNINGS = [(kind, state) for kind, states in STATES.items() for state in states]
 
 
-@pytest.fixture(scope="module")
-def rows(_utility: None, django_db_blocker: DjangoDbBlocker) -> Iterator[dict[tuple[str, str], int]]:
-    """One row of every kind in every state, each brought there by the verbs: (kind, state) -> its key."""
+@pytest.fixture(scope="session")
+def _rows(_stages: Stages, django_db_blocker: DjangoDbBlocker) -> dict[tuple[str, str], int]:
+    found: dict[tuple[str, str], int] = {}
     with django_db_blocker.unblock():
-        cast = Tap.present()
-        restored, off = cast.job("restored"), called_off(cast, cast.job("checked"))
-        asked, drafted, checked = (cast.job(stage) for stage in ("asked", "order written", "told"))
-        paused = cast.job("told")
-        out = {stage: cast.job(stage) for stage in ("given", "accepted", "released")}
-        frozen = cast.job("accepted")
-        cast.test(frozen, result="present")
-        cast.give_step(checked, cast.steps(checked, "isolate")[0])
-        done(
-            reporting.report_position(
-                cast.who(cast.sal), device="C-233", phases="B", position="closed", done_at=timezone.now()
-            )
+        _stages.make("a row in every state", "the demo", lambda: found.update(in_every_state()))
+    return found
+
+
+@pytest.fixture
+def rows(cast: Cast, _stages: Stages, _rows: dict[tuple[str, str], int]) -> dict[tuple[str, str], int]:
+    """One row of every kind in every state: (kind, state) -> its key."""
+    _stages.enter("a row in every state")
+    return _rows
+
+
+def in_every_state() -> dict[tuple[str, str], int]:
+    """Bring one row of every kind to every state by the verbs."""
+    cast = Tap.present()
+    restored, off = cast.job("restored"), called_off(cast, cast.job("checked"))
+    asked, drafted, checked = (cast.job(stage) for stage in ("asked", "order written", "told"))
+    paused = cast.job("told")
+    out = {stage: cast.job(stage) for stage in ("given", "accepted", "released")}
+    frozen = cast.job("accepted")
+    cast.test(frozen, result="present")
+    cast.give_step(checked, cast.steps(checked, "isolate")[0])
+    done(
+        reporting.report_position(
+            cast.who(cast.sal), device="C-233", phases="B", position="closed", done_at=timezone.now()
         )
-        assert Clearance.objects.get(pk=paused.pk).order.state == "paused"
-        steps = {
-            "waiting": cast.steps(drafted, "isolate")[0],
-            "given": cast.steps(checked, "isolate")[0],
-            "reported": cast.steps(restored, "isolate")[0],
-            "left_out": cast.steps(off, "isolate")[0],
-        }
-        yield {
-            ("job", "active"): asked.job_id,
-            ("job", "finished"): restored.job_id,
-            ("job", "cancelled"): off.job_id,
-            ("clearance", "asked"): asked.pk,
-            ("clearance", "given"): out["given"].pk,
-            ("clearance", "accepted"): out["accepted"].pk,
-            ("clearance", "frozen"): frozen.pk,
-            ("clearance", "released"): out["released"].pk,
-            ("clearance", "withdrawn"): off.pk,
-            ("order", "draft"): drafted.pk,
-            ("order", "checked"): cast.job("checked").pk,
-            ("order", "paused"): paused.pk,
-            ("order", "finished"): restored.pk,
-            ("order", "withdrawn"): off.pk,
-        } | {("step", state): step.pk for state, step in steps.items()}
+    )
+    assert Clearance.objects.get(pk=paused.pk).order.state == "paused"
+    steps = {
+        "waiting": cast.steps(drafted, "isolate")[0],
+        "given": cast.steps(checked, "isolate")[0],
+        "reported": cast.steps(restored, "isolate")[0],
+        "left_out": cast.steps(off, "isolate")[0],
+    }
+    return {
+        ("job", "active"): asked.job_id,
+        ("job", "finished"): restored.job_id,
+        ("job", "cancelled"): off.job_id,
+        ("clearance", "asked"): asked.pk,
+        ("clearance", "given"): out["given"].pk,
+        ("clearance", "accepted"): out["accepted"].pk,
+        ("clearance", "frozen"): frozen.pk,
+        ("clearance", "released"): out["released"].pk,
+        ("clearance", "withdrawn"): off.pk,
+        ("order", "draft"): drafted.pk,
+        ("order", "checked"): cast.job("checked").pk,
+        ("order", "paused"): paused.pk,
+        ("order", "finished"): restored.pk,
+        ("order", "withdrawn"): off.pk,
+    } | {("step", state): step.pk for state, step in steps.items()}
 
 
 def test_the_migration_the_table_and_the_rules_agree(cast: Cast) -> None:

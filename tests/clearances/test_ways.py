@@ -10,8 +10,8 @@ from circuits.core.isolation import LivePath, live_paths, words
 from circuits.core.limits import between
 from circuits.core.network import Compiled, compile_network
 from clearances import facts
-from tests.clearances.conftest import NETWORK
 from tests.conftest import ROOT
+from tests.stages import NETWORK
 
 
 def way(source: str, phases: str, *devices: str) -> LivePath:
