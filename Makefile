@@ -43,13 +43,18 @@ demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C 
 	@exec $(EMBEDDED) demo
 
 .PHONY: test
-test: setup check  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
-	$(WITH_SERVERS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
+test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync check pure
 	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
 	@$(MAKE) --no-print-directory --jobs=2 --output-sync walk-demo browser
 endif
+
+.PHONY: pure
+pure: APART := -pure
+pure: setup  ## The tests of the pure packages, in which every branch is run
+	$(WITH_SERVERS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
 
 .PHONY: soak
 soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)

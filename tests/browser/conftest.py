@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,6 +25,7 @@ expect.set_options(timeout=20_000)  # as long as it takes on a machine that does
 ROOT = Path(__file__).resolve().parents[2]
 Seat = Callable[..., Page]
 Shot = Callable[..., None]
+Faults = Callable[..., list[str]]
 DESK = (1440, 900)
 PHONE = (390, 844)
 
@@ -200,16 +201,15 @@ def shot() -> Shot:
 
 
 @pytest.fixture(scope="session")
-def faults() -> Callable[[Page], list[str]]:
+def faults() -> Faults:
     """`faults(page)`: what axe-core finds against WCAG 2.2 A and AA on the page as it stands, one line
-    each."""
+    each; `faults(page, rules)`: against these rules of it alone."""
     axe = Axe()
-    options = {
-        "resultTypes": ["violations"],
-        "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
-    }
+    levels = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
-    def find(page: Page) -> list[str]:
+    def find(page: Page, rules: Sequence[str] = ()) -> list[str]:
+        only = {"type": "rule" if rules else "tag", "values": rules or levels}
+        options = {"resultTypes": ["violations"], "runOnly": only}
         found = axe.run(page, options=options).response["violations"]
         return [
             f"{fault['id']}: {fault['help']}: {', '.join(str(node['target'][0]) for node in fault['nodes'])}"
