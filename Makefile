@@ -5,10 +5,11 @@ PYTHON ?= python3
 BIN := .venv/bin
 EMBEDDED := $(BIN)/python -m config.embedded
 # Tests get a PostgreSQL and a Redis-protocol server of their own, started for the one command; tools that only read
-# the settings get no server. Two runs at once need two names: `make test NAME=other`.
+# the settings get no server. Two runs at once need two names: `make test NAME=other`; what runs side by side within
+# one has APART, a name of its own.
 NAME ?= test
 WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
-WITH_SETTINGS := $(EMBEDDED) exec --name $(NAME) --offline --
+WITH_SETTINGS = $(EMBEDDED) exec --name $(NAME)$(APART) --offline --
 # What is installed is compiled when first imported: a small part of it ever is.
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
 # One more worker than cores, since some tests wait for servers to die. The pure packages are measured (every branch of
@@ -44,7 +45,7 @@ demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C 
 
 .PHONY: test
 test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync check pure
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync pure check
 	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
@@ -82,6 +83,7 @@ format: setup  ## Let ruff rewrite what it can
 	$(BIN)/ruff format .
 
 .PHONY: types
+types: APART := -types
 types: setup  ## Strict mypy
 	$(WITH_SETTINGS) $(BIN)/mypy .
 
@@ -90,15 +92,17 @@ contracts: setup  ## Who may import whom
 	$(BIN)/lint-imports
 
 .PHONY: migrate-check
+migrate-check: APART := -migrations
 migrate-check: setup  ## No model change without its migration
 	$(WITH_SERVERS) $(BIN)/python manage.py makemigrations --check --dry-run
 
-SCHEMA := $(WITH_SETTINGS) $(BIN)/python manage.py spectacular --validate --fail-on-warn --file
+SCHEMA = $(WITH_SETTINGS) $(BIN)/python manage.py spectacular --validate --fail-on-warn --file
 .PHONY: schema
 schema: setup  ## Write the API's schema to docs/openapi.yaml
 	$(SCHEMA) docs/openapi.yaml
 
 .PHONY: schema-check
+schema-check: APART := -schema
 schema-check: setup  ## No change of the API without its schema
 	@mkdir -p build
 	$(SCHEMA) build/openapi.yaml

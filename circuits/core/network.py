@@ -7,7 +7,7 @@ machines and capacitors that carry voltage from one phase to another without joi
 """
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -31,7 +31,7 @@ from circuits.core.values import (
     Transformer,
     normally_open,
 )
-from circuits.core.whole import Whole
+from circuits.core.whole import Flags, Whole
 
 __all__ = [
     "Capacitor",
@@ -164,6 +164,23 @@ class Compiled:
                         f"device {device} has no phase {phase}" if known else f"no device {device}"
                     )
                 yield self.switch[device, phase]
+
+    def closed(self, open_phases: Mapping[str, str]) -> Flags:
+        """Whether each switch stands closed, with the given phases of devices open and all others closed;
+        ValueError for a device or a phase that is not there. Cost: what differs from the normal state."""
+        normal = self.network.normally_open
+        moved = sorted({device for device, _ in open_phases.items() ^ normal.items()})
+        opened = list(self.numbers((device, open_phases.get(device, "")) for device in moved))
+        closed = self._normally_closed.copy()
+        closed[list(self.numbers((device, normal.get(device, "")) for device in moved))] = True
+        closed[opened] = False
+        return closed
+
+    @cached_property
+    def _normally_closed(self) -> Flags:
+        closed = np.ones(len(self.switches), dtype=np.bool_)
+        closed[list(self.numbers(self.network.normally_open.items()))] = False
+        return closed
 
     def way_inside(self, start: int, goals: set[int]) -> list[Link]:
         """The fewest links from a node-phase to the nearest of some node-phases of the same section."""

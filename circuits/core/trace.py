@@ -34,8 +34,7 @@ class Trace:
 
     def __init__(self, compiled: Compiled, open_phases: Mapping[str, str]) -> None:
         self.compiled = compiled
-        self.closed = np.ones(len(compiled.switches), dtype=np.bool_)
-        self.closed[list(compiled.numbers(open_phases.items()))] = False
+        self.closed = compiled.closed(open_phases)
         islands, self._island = compiled.whole.islands(self.closed)
         self._rank: Ints = np.full(islands, NOT_ENERGIZED)
         self._rank[self._island[compiled.whole.stations]] = 0

@@ -132,6 +132,7 @@ def test_a_step_is_given_with_the_keyboard_alone(cast: Cast, seat: Seat) -> None
     job = cast.job("told")
     dana = AtDesk(seat(), "dana").sign_in()
     page = dana.page
+    page.wait_for_load_state()  # until the scripts run, a link leads to a page of its own
 
     def reach(name: str) -> None:
         """Tab on until the control with this name has the keyboard."""
