@@ -6,6 +6,7 @@ could pass by would be seen. Its rights don't suffice to make or to empty tables
 superuser clears up.
 """
 
+import gc
 import ipaddress
 import os
 import socket
@@ -46,6 +47,11 @@ settings.register_profile(
     "mutants", max_examples=100, deadline=None, derandomize=True, database=None, phases=[Phase.generate]
 )
 settings.load_profile("quick")
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: the garbage collector need not look through it again and again."""
+    gc.freeze()
 
 
 def _url(variable: str, database: str) -> str:
