@@ -5,6 +5,7 @@ carries the letters of the primary phases that it derives from. What a package d
 worse case by the time it is here (`circuits.snapshot` does that).
 """
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -245,6 +246,16 @@ class Network:
     @cached_property
     def structure(self) -> dict[str, Structure]:
         return {structure.id: structure for structure in self.structures}
+
+    @cached_property
+    def customers(self) -> Counter[str]:
+        """How many premises have each transformer as their first."""
+        return Counter(premises.transformer for premises in self.premises)
+
+    @cached_property
+    def life_support(self) -> Counter[str]:
+        """In how many of them somebody lives on a machine that needs the supply."""
+        return Counter(premises.transformer for premises in self.premises if premises.care == "life_support")
 
     @property
     def branches(self) -> Iterator[Line | Regulator]:

@@ -1,6 +1,5 @@
 """What a drawing says in words: over a strip, under a device, and in sentences for those who don't see it."""
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
@@ -18,10 +17,8 @@ class Words:
         self.network = compiled.network
         self.state = state
         self.tags = tags
-        self.customers = Counter(premises.transformer for premises in self.network.premises)
-        self.life_support = Counter(
-            premises.transformer for premises in self.network.premises if premises.care == "life_support"
-        )
+        self.customers = self.network.customers
+        self.life_support = self.network.life_support
 
     def pole(self, node: str) -> str:
         """The number of the pole, or the name of the station."""

@@ -89,11 +89,8 @@ class Desk(Picture):
     @cached_property
     def abnormal(self) -> list[str]:
         """The devices that do not stand as they normally do."""
-        return [
-            device.id
-            for device in self.compiled.network.devices
-            if self.open_now.get(device.id, "") != self.normal.get(device.id, "")
-        ]
+        moved = {device for device, _ in self.open_now.items() ^ self.normal.items()}
+        return sorted(moved, key=self.compiled.device_order.__getitem__)
 
     @cached_property
     def details(self) -> Details:
