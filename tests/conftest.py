@@ -16,7 +16,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from unittest import mock
 
 import psycopg
@@ -31,7 +31,9 @@ from psycopg import sql
 from pytest_django import DjangoDbBlocker
 
 from config.servers import free_port
-from tests.stages import Stages, load
+
+if TYPE_CHECKING:
+    from tests.stages import Stages
 
 ROOT = Path(__file__).resolve().parent.parent
 STATIC_FILES = "servestatic.middleware.ServeStaticMiddleware"
@@ -108,7 +110,10 @@ def django_db_setup(database_name: str, admin_url: str) -> Iterator[None]:
 @pytest.fixture(scope="session")
 def _stages(
     django_db_setup: None, django_db_blocker: DjangoDbBlocker, admin_url: str, database_name: str
-) -> Iterator[Stages]:
+) -> "Iterator[Stages]":
+    # Not at the top: the pure tests run without Django's models as well.
+    from tests.stages import Stages, load
+
     with django_db_blocker.unblock():
         stages = Stages(admin_url, database_name)
         stages.make("the demo", None, load)

@@ -73,3 +73,12 @@ def test_behind_two_cutouts_in_a_row_is_behind_the_nearer(order: str) -> None:
     state = trace(compiled, {"C-1": "A", "C-2": "A"})
     assert state.why("P-3", "A") == "de-energized by report: C-2 open"
     assert state.why("P-2", "A") == "de-energized by report: C-1 open"
+
+
+def test_banks_between_an_island_and_the_station_are_counted_from_none() -> None:
+    network = networks.three_cutouts("delta-delta").network
+    state = trace(compile_network(network), {})
+    station = network.sources[0]
+    assert state.rank[state.island_of(station.node, station.phases[0])] == 0
+    bank = next(one for one in network.transformers if one.connection == "delta-delta")
+    assert state.rank[state.island_of(bank.secondary_node, "A")] == 1
