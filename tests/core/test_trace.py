@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from circuits.core.network import Device, Network, Node, Source, compile_network
+from circuits.core.network import Device, Network, Node, Source, Transformer, compile_network
 from circuits.core.trace import Answer, trace
 from tests import networks
 from tests.core.made_networks import states
@@ -82,3 +82,22 @@ def test_banks_between_an_island_and_the_station_are_counted_from_none() -> None
     assert state.rank[state.island_of(station.node, station.phases[0])] == 0
     bank = next(one for one in network.transformers if one.connection == "delta-delta")
     assert state.rank[state.island_of(bank.secondary_node, "A")] == 1
+
+
+@pytest.mark.parametrize("order", ["near first", "far first"])
+def test_a_station_is_named_behind_two_banks_in_a_row(order: str) -> None:
+    """
+    *ST -- P-1 -(T-1)- P-2 -(T-2)- P-3
+    """
+    banks = (
+        Transformer("T-1", "P-1", "P-2", "ABC", connection="delta-delta", kva=50),
+        Transformer("T-2", "P-2", "P-3", "ABC", connection="delta-delta", kva=50),
+    )
+    compiled = compile_network(
+        Network(
+            nodes=(Node("P-1", "ABC"), Node("P-2", "ABC"), Node("P-3", "ABC")),
+            transformers=banks if order == "near first" else banks[::-1],
+            sources=(Source("ST", "P-1", "station", "ABC"),),
+        )
+    )
+    assert trace(compiled, {}).why("P-3", "A") == "energized from ST"
