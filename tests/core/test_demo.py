@@ -1,7 +1,5 @@
 """The demo network: the example's section to the last transformer and count."""
 
-from collections import Counter
-
 from circuits import checks, packagefile
 from circuits.core.network import Compiled, normally_open
 from circuits.core.trace import Answer, trace
@@ -15,13 +13,17 @@ def test_the_package_is_written_as_an_export_would_write_it() -> None:
 
 
 def test_the_section_has_its_62_customers_on_252_and_a_half_kva(demo: Compiled) -> None:
-    count = Counter(premises.transformer for premises in demo.network.premises)
+    count = demo.network.customers
     half_208 = {name: count[name] for name in ("T-210", "T-212", "T-213")}
     half_221 = {name: count[name] for name in ("T-217", "T-219", "T-218", "T-220")}
     assert half_208 == {"T-210": 8, "T-212": 11, "T-213": 4}
     assert half_221 == {"T-217": 9, "T-219": 10, "T-218": 1, "T-220": 19}
     assert (sum(half_208.values()), sum(half_221.values())) == (23, 39)
     assert sum(demo.network.transformer[name].kva for name in half_208 | half_221) == 252.5
+
+
+def test_the_homes_on_life_support_hang_on_two_transformers(demo: Compiled) -> None:
+    assert demo.network.life_support == {"T-213": 1, "T-276": 1}
 
 
 def test_each_transformer_is_on_its_phase_and_the_bank_on_three(demo: Compiled) -> None:
