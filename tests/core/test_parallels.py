@@ -25,6 +25,7 @@ from circuits.core.parallels import Loop, TwoFeeds, UnlikeTie, parallels
 from circuits.core.trace import trace
 from tests import networks
 from tests.core.made_networks import LIKE_PHASES, states
+from tests.core.raw_graph import RawGraph
 
 
 def found(compiled: Compiled, open_phases: Mapping[str, str] | None = None) -> tuple[Loop, ...]:
@@ -273,9 +274,9 @@ def test_what_is_named_is_all_that_lies_on_a_way_round(case: tuple[Network, dict
         for phase in one.phases
     ]
     switched = [
-        ((device.from_node, phase), (device.to_node, phase), ("device", device.id, phase))
+        (start, end, ("device", device.id, phase))
         for device in network.devices
-        for phase in device.phases
+        for phase, start, end in RawGraph(network).legs(device)
         if phase not in open_phases[device.id]
     ]
     joining = {name for _, _, name in fixed}
