@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parent.parent
 STATIC_FILES = "servestatic.middleware.ServeStaticMiddleware"
+TEMPLATE = "test_board_template"
 WHOLE_STACK = list(conf.settings.MIDDLEWARE)
 
 # How many examples a property is tried on, where it does not say so itself: `make soak` takes the second.
@@ -92,10 +93,10 @@ def django_db_setup(database_name: str, admin_url: str) -> Iterator[None]:
         # One process migrates, the others wait and copy what it made; nor may a template be in use when
         # copied.
         server.execute("SELECT pg_advisory_lock(1)")
-        if not server.execute("SELECT FROM pg_database WHERE datname = 'test_board_template'").rowcount:
+        if not server.execute("SELECT FROM pg_database WHERE datname = %s", [TEMPLATE]).rowcount:
             _make_template(server)
         server.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(name))
-        server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE test_board_template").format(name))
+        server.execute(sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(name, sql.Identifier(TEMPLATE)))
         server.execute("SELECT pg_advisory_unlock(1)")
         board = connections["default"]
         assert isinstance(board, DatabaseWrapper)
@@ -130,7 +131,7 @@ def _make_template(server: psycopg.Connection[Any]) -> None:
         cwd=ROOT,
         check=True,
     )
-    server.execute("ALTER DATABASE test_board_new RENAME TO test_board_template")
+    server.execute(sql.SQL("ALTER DATABASE test_board_new RENAME TO {}").format(sql.Identifier(TEMPLATE)))
 
 
 def _teardown(admin_url: str) -> Callable[[TransactionTestCase], None]:

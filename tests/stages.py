@@ -12,9 +12,9 @@ from django.db.transaction import Atomic
 from psycopg import sql
 
 from clearances import demo
+from tests.conftest import TEMPLATE
 
 NETWORK = "circuits/demo"
-TEMPLATE = "test_board_template"
 
 
 def load() -> None:

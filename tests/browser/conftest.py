@@ -12,13 +12,12 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.core.management import call_command
 from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
-from clearances import demo
 from config import mail
 from config.servers import Child, free_port
 from tests.cast import Cast
+from tests.stages import load
 
 expect.set_options(timeout=20_000)  # as long as it takes on a machine that does much else
 
@@ -131,8 +130,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def cast(transactional_db: None) -> Cast:
     """The demo's network and people, committed: the web server and the worker see them."""
-    call_command("import_network", "circuits/demo", verbosity=0)
-    demo.load()
+    load()
     return Cast.present()
 
 

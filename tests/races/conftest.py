@@ -8,15 +8,15 @@ from dataclasses import dataclass
 
 import psycopg
 import pytest
-from django.core.management import call_command
 from django.db import connections
 from django.test import TransactionTestCase
 from pytest_django import DjangoDbBlocker
 
-from clearances import demo, flags
+from clearances import flags
 from clearances.services.verb import Done, Outcome
 from notifications import wakeup
 from tests.cast import Cast
+from tests.stages import load
 
 ROUNDS = int(os.environ.get("ROUNDS", "20"))
 Act = Callable[[], Outcome]
@@ -57,8 +57,7 @@ def _stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker, admin_url:
         patch.setattr(wakeup, "hint", lambda: None)
         patch.setattr(flags, "refresh", lambda: None)
         admin.execute("SET session_replication_role = replica")
-        call_command("import_network", "circuits/demo", verbosity=0)
-        demo.load()
+        load()
         race = Race(Cast.present(), pool, admin)
         yield race
         race.together(*[_hang_up] * 2)
