@@ -60,19 +60,18 @@ def test_behind_two_cutouts_in_a_row_is_behind_the_nearer(order: str) -> None:
     *ST -- P-1 -[C-1]- P-2 -[C-2]- P-3      both open
     """
     nodes = (Node("P-1", "A"), Node("P-2", "A"), Node("P-3", "A"))
-    compiled = compile_network(
-        Network(
-            nodes=nodes if order == "near first" else nodes[::-1],
-            devices=(
-                Device("C-1", "P-1", "P-2", "A", closed="A"),
-                Device("C-2", "P-2", "P-3", "A", closed="A"),
-            ),
-            sources=(Source("ST", "P-1", "station", "A"),),
-        )
+    network = Network(
+        nodes=nodes if order == "near first" else nodes[::-1],
+        devices=(
+            Device("C-1", "P-1", "P-2", "A", closed="A"),
+            Device("C-2", "P-2", "P-3", "A", closed="A"),
+        ),
+        sources=(Source("ST", "P-1", "station", "A"),),
     )
-    state = trace(compiled, {"C-1": "A", "C-2": "A"})
-    assert state.why("P-3", "A") == "de-energized by report: C-2 open"
-    assert state.why("P-2", "A") == "de-energized by report: C-1 open"
+    for one in (network, after_many_others(network)):
+        state = trace(compile_network(one), {"C-1": "A", "C-2": "A"})
+        assert state.why("P-3", "A") == "de-energized by report: C-2 open"
+        assert state.why("P-2", "A") == "de-energized by report: C-1 open"
 
 
 def test_banks_between_an_island_and_the_station_are_counted_from_none() -> None:
@@ -101,3 +100,25 @@ def test_a_station_is_named_behind_two_banks_in_a_row(order: str) -> None:
         )
     )
     assert trace(compiled, {}).why("P-3", "A") == "energized from ST"
+
+
+@pytest.mark.parametrize("order", ["P-2 P-3", "P-3 P-2"])
+def test_behind_a_section_that_voltage_reaches_from_the_other_station(order: str) -> None:
+    """
+    *ST-1 -[C-1]- P-2 -[C-2]- P-3 -[C-3]- *ST-2     all three open
+    """
+    nodes = ("ST-1", *order.split(), "ST-2")
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in nodes),
+            devices=(
+                Device("C-1", "ST-1", "P-2", "A", closed="A"),
+                Device("C-2", "P-2", "P-3", "A", closed="A"),
+                Device("C-3", "P-3", "ST-2", "A", closed="A"),
+            ),
+            sources=(Source("one", "ST-1", "station", "A"), Source("two", "ST-2", "station", "A")),
+        )
+    )
+    state = trace(compiled, {"C-1": "A", "C-2": "A", "C-3": "A"})
+    assert state.why("P-2", "A") == "de-energized by report: C-1, C-2 open"
+    assert state.why("P-3", "A") == "de-energized by report: C-2, C-3 open"
