@@ -1,5 +1,6 @@
 """Rows into the plain values that `clearances.rules` looks at."""
 
+import datetime
 from collections.abc import Collection, Iterable, Mapping
 
 from django.db.models import Q, QuerySet
@@ -10,11 +11,12 @@ from circuits.core import isolation, trace
 from circuits.core.network import Compiled
 from circuits.models import PositionReport, Structure
 
-from .models import Clearance, GroundSet, IsolationPoint, Limit, SignOn, Step, Tag, VoltageTest
+from .models import Clearance, GroundSet, IsolationPoint, Job, Limit, Person, SignOn, Step, Tag, VoltageTest
 from .rules import facts
 from .rules.words import in_order, letters
 
 OUT = (Clearance.State.GIVEN, Clearance.State.ACCEPTED, Clearance.State.FROZEN)
+OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 Limits = frozenset[tuple[str, str]]
 
 
@@ -177,6 +179,58 @@ def phases_of(rows: Iterable[Limit | VoltageTest]) -> str:
     return in_order("".join(row.phases for row in rows))
 
 
+def same_limits(
+    nodes: Iterable[tuple[str, str]],
+    start: datetime.datetime,
+    end: datetime.datetime,
+    *,
+    holder: Person,
+    job: Job | None,
+) -> tuple[facts.Hit, ...]:
+    """Other holders' clearances with some of these (node, phases) inside, asked for or out between `start`
+    and `end`; other stages of the same `job` are not counted.
+    """
+    compiled = snapshot.compiled()
+    inside = {(node, phase) for node, phases in nodes for phase in phases}
+    meeting = Clearance.objects.exclude(state__in=OVER).exclude(holder=holder).exclude(job=job)
+    meeting = meeting.filter(Q(window_start__lt=end), Q(promised_end__gt=start) | Q(state__in=OUT))
+    hits = []
+    for row in meeting.select_related("holder").prefetch_related("limits").order_by("pk"):
+        if common := inside & limits_of(row, compiled):
+            poles = sorted({compiled.network.pole(node) or node for node, _ in common})
+            hits.append(_hit(f"at {', '.join(poles)}", row))
+    return tuple(hits)
+
+
+def earlier_stages(clearance: Clearance) -> tuple[facts.Hit, ...]:
+    """Clearances of earlier stages of the same job that are out."""
+    rows = Clearance.objects.filter(job=clearance.job_id, stage__lt=clearance.stage, state__in=OUT)
+    return tuple(_hit(row.limits_words, row) for row in rows.select_related("holder").order_by("pk"))
+
+
+def next_stages(clearance: Clearance) -> tuple[facts.NextStage, ...]:
+    """The stage that follows at once when this clearance is the last of its own to be released, with what its
+    protection is short of.
+    """
+    job = Clearance.objects.filter(job=clearance.job_id)
+    if job.filter(stage=clearance.stage, state__in=OUT).exclude(pk=clearance.pk).exists():
+        return ()
+    later = job.filter(stage__gt=clearance.stage, state=Clearance.State.ASKED).order_by("stage", "pk")
+    rows = [row for row in later.select_related("order") if row.stage == later[0].stage]
+    return tuple(facts.NextStage(row.pk, row.stage, _short(row)) for row in rows)
+
+
+def _short(clearance: Clearance) -> tuple[str, ...]:
+    order = getattr(clearance, "order", None)
+    if order is None or order.state != "checked":
+        return (f"its order is {order.state if order else 'not written'}",)
+    return tuple(
+        f"{point.device} is not reported open, made inoperable and tagged on every phase"
+        for point in points_of(clearance)
+        if point.blocking != in_order(point.phases)
+    )
+
+
 def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearance:
     """All that the rules may ask of a clearance. `trace_paths=False` leaves the live paths out where no rule
     looks at them.
@@ -202,6 +256,8 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         unanswered=unanswered(clearance),
         closing=closing(clearance),
         voltage=voltage(clearance),
+        earlier_stages=earlier_stages(clearance),
+        next_stages=next_stages(clearance),
     )
 
 

@@ -99,6 +99,7 @@ class Cast:
                 latest_finish=begins + datetime.timedelta(hours=5),
                 recall_minutes=20,
                 alternate=alternate,
+                own_clearance=True,
             )
         ).entry
         assert entry.clearance

@@ -1,4 +1,6 @@
-"""The limits of a work clearance, from what a foreman says: from this pole to that one, on these phases."""
+"""The limits of a work clearance, from what a foreman says: from this pole to that one, on these phases; or
+a transformer behind its own cutout.
+"""
 
 import heapq
 from collections.abc import Iterator
@@ -13,7 +15,7 @@ SECONDARY_KV = 1.0
 
 
 class NoSuchLimits(ValueError):
-    """Why the words do not describe one run of primary, in a sentence."""
+    """Why the words do not describe limits, in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,44 @@ def between(compiled: Compiled, from_structure: str, to_structure: str, phases: 
     return Limits(
         nodes=tuple((node, phases) for node in reversed(nodes)),
         lines=tuple((line, phases) for line in reversed(lines)),
+    )
+
+
+def behind_cutout(compiled: Compiled, transformer: str) -> Limits:
+    """A transformer from its own cutout on, and all that its secondary node is joined to by lines.
+
+    The primary line, at which the cutout hangs, is not inside. Raises NoSuchLimits, with a sentence, for an
+    unknown transformer and for one that hangs on the line without a device of its own. Cost: one pass over
+    the lines.
+
+    >>> from circuits.core.network import Device, Network, Node, Transformer, compile_network
+    >>> compiled = compile_network(Network(
+    ...     nodes=(Node("P-1", "AB"), Node("P-1t", "B"), Node("T-1s", "B", nominal_kv=0.24)),
+    ...     devices=(Device("F-1", "P-1", "P-1t", "B", closed="B"),),
+    ...     transformers=(Transformer("T-1", "P-1t", "T-1s", "B", "single"),)))
+    >>> behind_cutout(compiled, "T-1")
+    Limits(nodes=(('P-1t', 'B'), ('T-1s', 'B')), lines=())
+    """
+    network = compiled.network
+    unit = next((one for one in network.transformers if one.id == transformer), None)
+    if unit is None:
+        raise NoSuchLimits(f"There is no transformer {transformer}.")
+    on_line = {node for line in network.lines for node in (line.from_node, line.to_node)}
+    if unit.primary_node in on_line or not any(
+        unit.primary_node in (device.from_node, device.to_node) for device in network.devices
+    ):
+        raise NoSuchLimits(
+            f"{transformer} hangs on the line without a cutout of its own: give limits on the line."
+        )
+    inside, lines = [unit.primary_node, unit.secondary_node], []
+    for node in inside:
+        for line in network.lines:
+            if line not in lines and node in (line.from_node, line.to_node):
+                lines.append(line)
+                inside += [end for end in (line.from_node, line.to_node) if end not in inside]
+    return Limits(
+        nodes=tuple((node, network.node[node].phases) for node in inside),
+        lines=tuple((line.id, line.phases) for line in lines),
     )
 
 

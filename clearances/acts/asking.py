@@ -11,10 +11,40 @@ from .base import Act, ActForm, act
 from .fields import MomentField, PhasesField, PoleField
 
 
-class AskForm(ActForm):
-    from_pole = PoleField(label="From pole")
-    to_pole = PoleField(label="To pole")
-    phases = PhasesField(label="Phases")
+class LimitsForm(ActForm):
+    """Where: from pole to pole on some phases, or one transformer behind its own cutout."""
+
+    from_pole = PoleField(label="From pole", required=False)
+    to_pole = PoleField(label="To pole", required=False)
+    phases = PhasesField(label="Phases", required=False)
+    transformer = forms.CharField(
+        label="Or one transformer",
+        required=False,
+        max_length=40,
+        help_text="From its own cutout on, with its secondary, for example T-217. Then no poles.",
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        run = bool(data.get("from_pole") and data.get("to_pole"))
+        if run == bool(data.get("transformer")):
+            raise forms.ValidationError("Name two poles with their phases, or one transformer, not both.")
+        if run and not data.get("phases"):
+            self.add_error("phases", "Which phases are inside?")
+        if not run:
+            data["phases"] = ""
+        return data
+
+
+def _own_clearance() -> forms.BooleanField:
+    return forms.BooleanField(
+        required=False,
+        label="A clearance of our own beside another crew's",
+        help_text="With our own tag at every point. Else your crew signs on under the other's clearance.",
+    )
+
+
+class AskForm(LimitsForm):
     work = forms.CharField(label="The work", max_length=200)
     reason_for_customers = forms.CharField(
         label="What may customers be told",
@@ -38,6 +68,7 @@ class AskForm(ActForm):
         empty_label="nobody",
         help_text="Who else may be asked for",
     )
+    own_clearance = _own_clearance()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -68,6 +99,34 @@ class Ask(Act):
             "recall_minutes": 20,
             "phases": list("ABC"),
             "crew": self.person.employer,
+        }
+
+
+class NextStageForm(LimitsForm):
+    work = forms.CharField(label="The work of this stage", max_length=200)
+    window_start = MomentField(label="Start")
+    promised_end = MomentField(label="Promised end")
+    latest_finish = MomentField(label="Latest acceptable finish")
+    own_clearance = _own_clearance()
+
+
+@act
+class AskNextStage(Act):
+    name = "ask_for_next_stage"
+    form = NextStageForm
+    label = "Ask for the next stage"
+    sentence = (
+        "It gets a number, points and tags of its own. The clearance before it is released as a whole, once "
+        "the protection of this one stands."
+    )
+
+    def initial(self) -> dict[str, Any]:
+        before = self.clearance
+        return {
+            "window_start": before.promised_end,
+            "promised_end": max(before.latest_finish, before.promised_end + datetime.timedelta(hours=2)),
+            "latest_finish": before.latest_finish + datetime.timedelta(hours=3),
+            "phases": list("ABC"),
         }
 
 

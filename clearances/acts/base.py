@@ -145,7 +145,7 @@ class Act:
         return [
             ("Clearance", f"{clearance.pk}, {clearance.holder}, {clearance.get_state_display()}"),
             ("Limits", clearance.limits_words),
-            ("Work", clearance.job.work),
+            ("Work", clearance.work),
         ]
 
     def initial(self) -> dict[str, Any]:

@@ -54,7 +54,7 @@ class StepSerializer(serializers.Serializer[Any]):
 
 class ClearanceSerializer(serializers.ModelSerializer[Clearance]):
     holder = serializers.CharField(source="holder.username")
-    work = serializers.CharField(source="job.work")
+    work = serializers.CharField()
 
     class Meta:
         model = Clearance

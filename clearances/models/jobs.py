@@ -54,6 +54,10 @@ class Clearance(models.Model):
     job = models.ForeignKey(Job, models.PROTECT, related_name="clearances")
     holder = models.ForeignKey(Person, models.PROTECT, related_name="clearances_held")
     alternate = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)
+    stage = models.PositiveSmallIntegerField(
+        default=1, help_text="of the job; each has its own limits, times and clearance"
+    )
+    work = models.CharField(max_length=200, help_text="what is done in this stage")
     crew = models.CharField(max_length=80)
     limits_words = models.CharField(max_length=300, help_text="made from the stored limits, never typed")
     window_start = models.DateTimeField()
@@ -85,6 +89,7 @@ class Clearance(models.Model):
                 name="clearance_window_in_order",
                 condition=Q(window_start__lt=F("promised_end")) & Q(promised_end__lte=F("latest_finish")),
             ),
+            models.CheckConstraint(name="clearance_stage_counts_from_1", condition=Q(stage__gte=1)),
             models.CheckConstraint(
                 name="clearance_given_by_someone",
                 condition=Q(state__in=["asked", "withdrawn"])

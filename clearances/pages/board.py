@@ -201,7 +201,7 @@ def upcoming(desk: Desk, one: Clearance) -> Row:
         "at": one.window_start,
         "number": one.pk,
         "url": reverse("clearance", args=[one.pk]),
-        "words": f"{one.holder}: {one.job.work}",
+        "words": f"{one.holder}: {one.work}",
         "customers": desk.affected.get(one.pk, "–"),
         "flags": flags,
     }
@@ -258,7 +258,7 @@ def day(desk: Desk) -> Row:
             {
                 "number": one.pk,
                 "url": reverse("clearance", args=[one.pk]),
-                "words": f"{one.holder}, {one.job.work}",
+                "words": f"{one.holder}, {one.work}",
                 "until": until(desk, one),
                 "kind": "begun"
                 if desk.begun(one) and one.state == Clearance.State.ASKED

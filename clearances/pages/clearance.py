@@ -87,7 +87,7 @@ def _head(one: One) -> Row:
     inside, outside = words.limits(row)
     return {
         "number": row.pk,
-        "purpose": row.job.work,
+        "purpose": row.work,
         "holder": str(row.holder),
         "alternate": str(row.alternate) if row.alternate else "",
         "crew": row.crew,

@@ -129,7 +129,7 @@ def _plans(desk: Desk) -> Iterator[Row]:
             yield need("now", f"Order {one.pk} is paused.", order.paused_why, act or look)
         elif one.state == Clearance.State.ASKED:
             level = "now" if one.window_start - desk.now < SOON / 12 else "soon"
-            when = f"{one.holder}, from {clock(one.window_start)}: {one.job.work}."
+            when = f"{one.holder}, from {clock(one.window_start)}: {one.work}."
             if order is None:
                 yield need(level, f"Request {one.pk} waits for a plan.", when, look)
             elif order.state == "draft":

@@ -34,7 +34,7 @@ def on_the_desk(one: One) -> tuple[list[Row], Refusals]:
     else:
         acts, refusals = _order(one)
     if row.state not in OVER:
-        acts.append(_act(one, "move_promised_end"))
+        acts += [_act(one, "move_promised_end"), _act(one, "ask_for_next_stage")]
     if row.state == Clearance.State.ASKED:
         acts.append(_act(one, "call_off_job"))
     acts.append(_act(one, "remark"))

@@ -219,10 +219,11 @@ def _rest(one: One) -> list[Row]:
     """The other acts of a sheet."""
     row = one.clearance
     names = {
-        Clearance.State.ASKED: ("move_promised_end",),
+        Clearance.State.ASKED: ("move_promised_end", "ask_for_next_stage"),
         Clearance.State.GIVEN: (),
         Clearance.State.ACCEPTED: (
-            "sign_on", "sign_off", "ground_on", "ground_off", "report_test", "move_promised_end",
+            "sign_on", "sign_off", "ground_on", "ground_off", "report_test",
+            "move_promised_end", "ask_for_next_stage",
         ),
         Clearance.State.FROZEN: ("sign_off", "ground_off", "report_test"),
     }.get(Clearance.State(row.state), ())  # fmt: skip

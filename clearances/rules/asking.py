@@ -2,7 +2,8 @@
 
 import datetime
 
-from .clauses import BRIEFED, ONE_IN_CHARGE
+from .clauses import BRIEFED, ONE_IN_CHARGE, SEVERAL_CREWS
+from .facts import Hit
 from .refusal import Refusal
 
 
@@ -14,9 +15,26 @@ def may_ask(
     promised_end: datetime.datetime,
     latest_finish: datetime.datetime,
     now: datetime.datetime,
+    same_limits: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
-    """The holder is qualified on the day, and the window stands in order and ahead."""
+    """The holder is qualified on the day, and the window stands in order and ahead.
+
+    `same_limits`: clearances of other crews with limits in common in a window that meets this one, as long as
+    the asker has not said that this crew has a clearance of its own.
+    """
     out = []
+    for other in same_limits:
+        out.append(
+            Refusal(
+                "same_limits",
+                str(other.clearance),
+                f"Clearance {other.clearance} ({other.reach}) has limits in common with these, {other.what}, "
+                "in the same hours.",
+                SEVERAL_CREWS,
+                f"Sign on under clearance {other.clearance}, with {other.holder} in charge for all; or say "
+                "that your crew has a clearance of its own, with its own tag at every point.",
+            )
+        )
     if not qualified:
         out.append(
             Refusal(

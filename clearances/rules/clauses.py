@@ -36,6 +36,11 @@ ALL_OPENED = _federal(
     "every means through which known sources may feed is opened, made inoperable and tagged",
     "seen",
 )
+SEVERAL_CREWS = _federal(
+    "(m)(2)(iv)",
+    "two or more crews on the same lines: one employee in charge for all, or each crew on its own",
+    "seen",
+)
 IN_ORDER = _federal("(m)(2)(i)", "all of (m)(3), in the order given", "seen")
 TEST_AFTER_GIVEN = _federal("(m)(3)(vi)", "test for voltage after the clearance is given", "from memory")
 TEST_BEFORE_GROUND = _federal("(n)(5)", "test before attaching a ground", "seen")
@@ -60,6 +65,11 @@ ONE_STEP = Clause("one step at a time", "each step is reported before the next i
 ROLE = Clause("the board's permission table", "each act belongs to named roles", "utility rule")
 LIFE_SUPPORT = Clause(
     "life-support contact", "a person at the premises has answered before power goes", "common practice"
+)
+NO_PARTIAL_RELEASE = Clause(
+    "stages of a job",
+    "a stage ends by releasing its clearance; the next has its own, whose protection stood before",
+    "utility rule",
 )
 TELL_COUNT = Clause(
     "count typed back",

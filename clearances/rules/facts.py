@@ -63,6 +63,17 @@ class Hit:
 
 
 @dataclass(frozen=True, slots=True)
+class NextStage:
+    """The stage of a job that is to follow: its clearance, and what its protection is still short of, each in
+    words.
+    """
+
+    clearance: int
+    stage: int
+    short: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CloseOrder:
     """A step that orders a device closed, given and not yet reported."""
 
@@ -98,7 +109,9 @@ class Clearance:
     """A clearance with all that stands under it.
 
     `now_holds`: whether the holder is qualified today; `closing`: steps given and not yet reported that close
-    one of its points; `voltage`: where voltage was found since it was given, no later test there without.
+    one of its points; `voltage`: where voltage was found since it was given, no later test there without;
+    `earlier_stages`: clearances of earlier stages of the same job that are out; `next_stages`: those that are
+    to follow when this is the last of its stage to be released.
     """
 
     number: int
@@ -115,6 +128,8 @@ class Clearance:
     unanswered: tuple[str, ...] = ()
     closing: tuple[CloseOrder, ...] = ()
     voltage: tuple[str, ...] = ()
+    earlier_stages: tuple[Hit, ...] = ()
+    next_stages: tuple[NextStage, ...] = ()
 
     def half(self, name: str) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.half == name)

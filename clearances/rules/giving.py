@@ -1,6 +1,13 @@
 """May this clearance be given, accepted, and worked under again after voltage was found?"""
 
-from .clauses import ALL_OPENED, IN_ORDER, ONE_IN_CHARGE, SECOND_PERSON, TEST_AFTER_GIVEN
+from .clauses import (
+    ALL_OPENED,
+    IN_ORDER,
+    NO_PARTIAL_RELEASE,
+    ONE_IN_CHARGE,
+    SECOND_PERSON,
+    TEST_AFTER_GIVEN,
+)
 from .facts import Clearance
 from .refusal import Refusal
 from .words import are, in_order
@@ -42,6 +49,16 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 f"{clearance.holder} is not qualified to hold a clearance today.",
                 ONE_IN_CHARGE,
                 "Ask for the clearance again in the name of somebody who is.",
+            )
+        )
+    for earlier in clearance.earlier_stages:
+        out.append(
+            Refusal(
+                "earlier_stage_out",
+                str(earlier.clearance),
+                f"Clearance {earlier.clearance} ({earlier.reach}) of an earlier stage of this job is out.",
+                NO_PARTIAL_RELEASE,
+                f"{earlier.holder} releases clearance {earlier.clearance}; then this one is given.",
             )
         )
     return (*out, *_protection(clearance))

@@ -1,6 +1,6 @@
 """May this clearance be released?"""
 
-from .clauses import HOLDER_RELEASES, IN_ORDER, RELEASE_DUTIES
+from .clauses import HOLDER_RELEASES, IN_ORDER, NO_PARTIAL_RELEASE, RELEASE_DUTIES
 from .facts import Clearance
 from .refusal import Refusal
 
@@ -50,6 +50,18 @@ def may_release(
                 f"{name} gets off the line and signs off.",
             )
         )
+    for following in clearance.next_stages:
+        for short in following.short:
+            out.append(
+                Refusal(
+                    "next_stage_unprotected",
+                    str(following.clearance),
+                    f"Stage {following.stage} (clearance {following.clearance}) follows, and its protection "
+                    f"does not stand yet: {short}.",
+                    NO_PARTIAL_RELEASE,
+                    f"Have order {following.clearance} isolate first, or call stage {following.stage} off.",
+                )
+            )
     if not (told_everyone and all_off):
         out.append(
             Refusal(

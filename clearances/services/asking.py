@@ -1,34 +1,132 @@
-"""Asking for a clearance, and calling the job off."""
+"""Asking for a clearance, as a new job or as a further stage of one, and moving its promised end."""
 
 import datetime
-from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.utils import timezone
 
 from circuits import snapshot
 from circuits.core import limits as core_limits
+from circuits.core.network import Compiled
 
 from .. import facts, notices
-from ..models import Clearance, Job, Limit, Person, Role, Step, SwitchingOrder
+from ..models import Clearance, Job, Limit, Person, Role
 from ..rules.asking import may_ask
 from ..rules.clauses import BRIEFED, IN_ORDER, ONE_IN_CHARGE
 from ..rules.refusal import Refusal
 from ..rules.words import letters
-from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
 
 
-def limits_words(from_pole: str, to_pole: str, phases: str) -> str:
-    run = f"at {from_pole}" if from_pole == to_pole else f"{from_pole} to {to_pole}"
-    return f"Primary {run}, phases {letters(phases)}. Not the neutral, not the secondaries."
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What somebody asks for: limits from pole to pole on some phases, or one `transformer` behind its own
+    cutout; what is done there, by whom, and when.
+    """
+
+    from_pole: str
+    to_pole: str
+    phases: str
+    transformer: str
+    work: str
+    crew: str
+    window_start: datetime.datetime
+    promised_end: datetime.datetime
+    latest_finish: datetime.datetime
+    recall_minutes: int
+    alternate: Person | None
+
+    def limits(self, compiled: Compiled) -> core_limits.Limits:
+        if self.transformer:
+            return core_limits.behind_cutout(compiled, self.transformer)
+        return core_limits.between(compiled, self.from_pole, self.to_pole, self.phases)
+
+    @property
+    def limits_words(self) -> str:
+        if self.transformer:
+            return (
+                f"{self.transformer} from its own cutout on, with its secondary. Not the primary line, which "
+                "may be energized; not the neutral."
+            )
+        run = (
+            f"at {self.from_pole}"
+            if self.from_pole == self.to_pole
+            else f"{self.from_pole} to {self.to_pole}"
+        )
+        return f"Primary {run}, phases {letters(self.phases)}. Not the neutral, not the secondaries."
+
+
+def _ask(
+    who: Who,
+    name: str,
+    asked: Request,
+    *,
+    own_clearance: bool,
+    job: Job | None = None,
+    stage: int = 1,
+    reason_for_customers: str = "",
+) -> Outcome:
+    """Store a request of whoever speaks, as a new job or as a further stage of `job`."""
+    holder = who.actor
+    refusals: tuple[Refusal, ...] = ()
+    try:
+        inside = asked.limits(snapshot.compiled())
+    except core_limits.NoSuchLimits as error:
+        about = asked.transformer or f"{asked.from_pole} {asked.to_pole}"
+        unknown = Refusal("limits", about, str(error), BRIEFED, "Name the poles and phases again.")
+        inside, refusals = core_limits.Limits((), ()), (unknown,)
+    refusals += may_ask(
+        holder=str(holder),
+        qualified=holder.may_hold_on(timezone.localdate(asked.window_start)),
+        window_start=asked.window_start,
+        promised_end=asked.promised_end,
+        latest_finish=asked.latest_finish,
+        now=timezone.now(),
+        same_limits=()
+        if own_clearance
+        else facts.same_limits(inside.nodes, asked.window_start, asked.promised_end, holder=holder, job=job),
+    )
+    if refusals:
+        return Refused(refusals)
+    if job is None:
+        job = Job.objects.create(
+            work=asked.work, reason_for_customers=reason_for_customers, requested_by=holder
+        )
+    clearance = Clearance.objects.create(
+        job=job,
+        stage=stage,
+        work=asked.work,
+        holder=holder,
+        alternate=asked.alternate,
+        crew=asked.crew,
+        limits_words=asked.limits_words,
+        window_start=asked.window_start,
+        promised_end=asked.promised_end,
+        latest_finish=asked.latest_finish,
+        recall_minutes=asked.recall_minutes,
+    )
+    Limit.objects.bulk_create(
+        [Limit(clearance=clearance, node_id=node, phases=some) for node, some in inside.nodes]
+        + [Limit(clearance=clearance, line_id=line, phases=some) for line, some in inside.lines]
+    )
+    which = f", stage {stage} of job {job.pk}" if stage > 1 else ""
+    beside = " A clearance of its own, beside any other crew's." if own_clearance else ""
+    return write(
+        who,
+        name,
+        f"{holder} asks for clearance {clearance.pk}{which}: {clearance.limits_words} {asked.work}, "
+        f"{timezone.localtime(asked.window_start):%d %b %H:%M} to "
+        f"{timezone.localtime(asked.promised_end):%H:%M}.{beside}",
+        clearance=clearance,
+        nodes=inside.nodes,
+        lines=inside.lines,
+    )
 
 
 @verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def ask_for_clearance(
     who: Who,
     *,
-    from_pole: str,
-    to_pole: str,
-    phases: str,
     work: str,
     reason_for_customers: str,
     crew: str,
@@ -36,113 +134,88 @@ def ask_for_clearance(
     promised_end: datetime.datetime,
     latest_finish: datetime.datetime,
     recall_minutes: int,
+    from_pole: str = "",
+    to_pole: str = "",
+    phases: str = "",
+    transformer: str = "",
     alternate: Person | None = None,
+    own_clearance: bool = False,
 ) -> Outcome:
     """The holder-to-be asks for exact limits; they are stored as nodes and lines by phase, and the words are
     made from them.
+
+    The limits are from pole to pole on some phases, or one transformer behind its own cutout. Where another
+    crew has limits in common in the same hours, the asker says that this crew has a clearance of its own
+    (`own_clearance`), or signs on under the other.
     """
-    holder = who.actor
-    refusals = may_ask(
-        holder=str(holder),
-        qualified=holder.may_hold_on(timezone.localdate(window_start)),
-        window_start=window_start,
-        promised_end=promised_end,
-        latest_finish=latest_finish,
-        now=timezone.now(),
+    asked = Request(
+        from_pole,
+        to_pole,
+        phases,
+        transformer,
+        work,
+        crew,
+        window_start,
+        promised_end,
+        latest_finish,
+        recall_minutes,
+        alternate,
     )
-    try:
-        inside = core_limits.between(snapshot.compiled(), from_pole, to_pole, phases)
-    except core_limits.NoSuchLimits as error:
-        refusals += (
-            Refusal(
-                "limits", f"{from_pole} {to_pole}", str(error), BRIEFED, "Name the poles and phases again."
-            ),
-        )
-    if refusals:
-        return Refused(refusals)
-    job = Job.objects.create(work=work, reason_for_customers=reason_for_customers, requested_by=holder)
-    clearance = Clearance.objects.create(
-        job=job,
-        holder=holder,
-        alternate=alternate,
-        crew=crew,
-        limits_words=limits_words(from_pole, to_pole, phases),
-        window_start=window_start,
-        promised_end=promised_end,
-        latest_finish=latest_finish,
-        recall_minutes=recall_minutes,
-    )
-    Limit.objects.bulk_create(
-        [Limit(clearance=clearance, node_id=node, phases=some) for node, some in inside.nodes]
-        + [Limit(clearance=clearance, line_id=line, phases=some) for line, some in inside.lines]
-    )
-    return write(
+    return _ask(
         who,
         "ask_for_clearance",
-        f"{holder} asks for clearance {clearance.pk}: {clearance.limits_words} {work}, "
-        f"{timezone.localtime(window_start):%d %b %H:%M} to {timezone.localtime(promised_end):%H:%M}.",
-        clearance=clearance,
-        nodes=inside.nodes,
-        lines=inside.lines,
+        asked,
+        own_clearance=own_clearance,
+        reason_for_customers=reason_for_customers,
     )
 
 
-def _refuse_call_off(clearance: Clearance, given: Iterable[Step]) -> tuple[Refusal, ...]:
-    if clearance.state != Clearance.State.ASKED:
-        return (
-            Refusal(
-                "clearance_out",
-                str(clearance),
-                f"Clearance {clearance.pk} is {clearance.state}: it is released by its holder, then "
-                "restored.",
-                IN_ORDER,
-                f"{clearance.holder} releases it.",
-            ),
-        )
-    return tuple(
-        Refusal(
-            "step_unreported",
-            step.device_id,
-            f"Step {step.place} ({step.device_id}) is given and not yet reported.",
-            IN_ORDER,
-            "Have it reported first.",
-        )
-        for step in given
-    )
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
+def ask_for_next_stage(
+    who: Who,
+    *,
+    clearance: int,
+    work: str,
+    window_start: datetime.datetime,
+    promised_end: datetime.datetime,
+    latest_finish: datetime.datetime,
+    from_pole: str = "",
+    to_pole: str = "",
+    phases: str = "",
+    transformer: str = "",
+    own_clearance: bool = False,
+) -> Outcome:
+    """A further stage of the job of a clearance, with limits, times and a clearance of its own.
 
-
-@verb(Role.OPERATOR)
-def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome:
-    """Call a job off before its clearance is given. What was already opened has to be restored, step by step:
-    the rest is left out.
+    The crew, the recall time and the alternate holder are those of the stage before. The clearance of that
+    stage is released as a whole before this one is given, and not before the protection of this one stands.
     """
-    row = lock_clearance(clearance)
-    steps = Step.objects.filter(order__clearance=row)
-    if refusals := _refuse_call_off(row, steps.filter(state=Step.State.GIVEN)):
-        return Refused(refusals)
-    if isinstance(problem := touch(row, expected=version, state=Clearance.State.WITHDRAWN), Stale):
-        return problem
-    begun = set(
-        steps.filter(half=Step.Half.ISOLATE).exclude(reported_phases="").values_list("point", flat=True)
+    before = lock_clearance(clearance)
+    if before.job.state != Job.State.ACTIVE:
+        text = f"Job {before.job_id} is {before.job.state}."
+        return Refused((Refusal("job_over", str(before), text, IN_ORDER, "Ask for a new clearance."),))
+    job = Job.objects.select_for_update(no_key=True).get(pk=before.job_id)
+    last = job.clearances.exclude(state=Clearance.State.WITHDRAWN).order_by("-stage").first()
+    asked = Request(
+        from_pole,
+        to_pole,
+        phases,
+        transformer,
+        work,
+        before.crew,
+        window_start,
+        promised_end,
+        latest_finish,
+        before.recall_minutes,
+        before.alternate,
     )
-    begun |= set(facts.live_tags().filter(clearance=row).values_list("point", flat=True))
-    steps.filter(state=Step.State.WAITING).exclude(half=Step.Half.RESTORE, point__in=begun).update(
-        state=Step.State.LEFT_OUT
-    )
-    if not begun:
-        under_way = SwitchingOrder.objects.filter(clearance=row, state__in=["draft", "checked", "paused"])
-        under_way.update(state="withdrawn", paused_why="")
-        Job.objects.filter(pk=row.job_id).update(state=Job.State.CANCELLED, cancelled_why=why)
-    if row.telling:
-        notices.tell_cancelled(
-            row, row.affected.exclude(told=0).values_list("premises_id", flat=True), why=why
-        )
-    rest = f" {len(begun)} points are to be restored." if begun else ""
-    return write(
+    return _ask(
         who,
-        "call_off_job",
-        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}): {why}.{rest}",
-        clearance=row,
+        "ask_for_next_stage",
+        asked,
+        own_clearance=own_clearance,
+        job=job,
+        stage=(last or before).stage + 1,
     )
 
 

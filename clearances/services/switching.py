@@ -115,22 +115,29 @@ def call_step_back(who: Who, *, step: int, version: int, why: str) -> Outcome:
 
 
 def finish_if_done(clearance: Clearance) -> None:
-    """When the last step of the restore half is in, the order and (with no other clearance under way) the job
-    are finished.
-    """
+    """When the last step of the restore half is in, the order is finished, and perhaps the job."""
     steps = Step.objects.filter(order__clearance=clearance)
     if clearance.state not in (Clearance.State.RELEASED, Clearance.State.WITHDRAWN):
         return
     if steps.filter(state__in=[Step.State.WAITING, Step.State.GIVEN]).exists():
         return
     SwitchingOrder.objects.filter(clearance=clearance, state="checked").update(state="finished")
-    others = Clearance.objects.filter(job=clearance.job_id).exclude(state__in=["released", "withdrawn"])
-    if (
-        not others.exists()
-        and not SwitchingOrder.objects.filter(clearance__job=clearance.job_id, state="checked").exists()
-    ):
-        ended = "finished" if clearance.state == Clearance.State.RELEASED else "cancelled"
-        Job.objects.filter(pk=clearance.job_id, state="active").update(state=ended)
+    end_job_if_over(clearance.job_id)
+
+
+def end_job_if_over(job: int, why: str = "") -> None:
+    """A job whose stages are all released or called off, with no order under way, is finished; cancelled if
+    none of them came to be released.
+    """
+    stages = Clearance.objects.filter(job=job)
+    under_way = SwitchingOrder.objects.filter(clearance__job=job, state__in=["checked", "paused"])
+    if under_way.exists() or stages.exclude(state__in=["released", "withdrawn"]).exists():
+        return
+    active = Job.objects.filter(pk=job, state=Job.State.ACTIVE)
+    if stages.filter(state=Clearance.State.RELEASED).exists():
+        active.update(state=Job.State.FINISHED)
+    else:
+        active.update(state=Job.State.CANCELLED, cancelled_why=why)
 
 
 @verb(Role.OPERATOR)

@@ -1,9 +1,10 @@
 """More plays for the cast: a second, smaller job; a job called off."""
 
+import datetime
 from typing import Any, ClassVar
 
 from clearances.models import Clearance
-from clearances.services import asking
+from clearances.services import asking, calling_off
 from tests.cast import Cast, done
 
 
@@ -19,7 +20,33 @@ class Tap(Cast):
         return super().asked(**{"work": "Replace the conductor of the tap"} | limits | named)
 
 
+class SecondStage(Cast):
+    """Changing T-217 out behind its own cutout, after the primary is back: the tie to T-219 parts its
+    secondary.
+    """
+
+    points: ClassVar[tuple[str, ...]] = ("F-217", "S-217")
+
+    def follow(self, before: Clearance, **named: Any) -> Clearance:
+        """The request for the stage after `before`."""
+        times = {
+            "window_start": before.promised_end,
+            "promised_end": before.promised_end + datetime.timedelta(hours=2),
+            "latest_finish": before.promised_end + datetime.timedelta(hours=3),
+        }
+        entry = done(
+            asking.ask_for_next_stage(
+                self.who(before.holder),
+                clearance=before.pk,
+                work="Change T-217 out",
+                **{"transformer": "T-217"} | times | named,
+            )
+        ).entry
+        assert entry.clearance
+        return entry.clearance
+
+
 def called_off(cast: Cast, clearance: Clearance) -> Clearance:
     who = cast.who(cast.dana)
-    done(asking.call_off_job(who, clearance=clearance.pk, version=clearance.version, why="thunderstorm"))
+    done(calling_off.call_off_job(who, clearance=clearance.pk, version=clearance.version, why="thunderstorm"))
     return Clearance.objects.get(pk=clearance.pk)

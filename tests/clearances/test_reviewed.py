@@ -9,7 +9,16 @@ from circuits import positions
 from circuits.models import Premises
 from clearances import effects
 from clearances.models import Clearance, Interruption, LogEntry, Step, VoltageTest
-from clearances.services import asking, customers, giving, on_the_line, planning, reporting, switching
+from clearances.services import (
+    asking,
+    calling_off,
+    customers,
+    giving,
+    on_the_line,
+    planning,
+    reporting,
+    switching,
+)
 from clearances.services.verb import Done, Outcome, Refused
 from notifications.models import Notice
 from tests.cast import Cast, done
@@ -181,7 +190,8 @@ def test_part_of_the_power_is_not_called_off(cast: Cast) -> None:
 
 def test_a_called_off_job_does_not_promise_power_to_those_without(cast: Cast) -> None:
     one = cast.job("isolated")
-    done(asking.call_off_job(cast.who(cast.dana), clearance=one.pk, version=fresh(one).version, why="storm"))
+    who, version = cast.who(cast.dana), fresh(one).version
+    done(calling_off.call_off_job(who, clearance=one.pk, version=version, why="storm"))
     bodies = list(Notice.objects.filter(fact=f"clearance:{one.pk}:cancelled").values_list("body", flat=True))
     assert len(bodies) >= 46
     assert all("being put back" in body and "stays on" not in body for body in bodies)

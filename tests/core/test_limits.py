@@ -2,8 +2,17 @@
 
 import pytest
 
-from circuits.core.limits import NoSuchLimits, between
-from circuits.core.network import Compiled, Device, Line, Network, Node, Structure, compile_network
+from circuits.core.limits import NoSuchLimits, behind_cutout, between
+from circuits.core.network import (
+    Compiled,
+    Device,
+    Line,
+    Network,
+    Node,
+    Structure,
+    Transformer,
+    compile_network,
+)
 from tests.networks import low, node, poles, two_feed_section
 
 
@@ -108,3 +117,51 @@ def test_two_circuits_on_the_same_poles_are_two_ways() -> None:
 
 def test_the_way_round_may_be_the_shorter_one() -> None:
     assert between(square(L12=150.0), "P-1", "P-2", "A").lines == (("L13", "A"), ("L34", "A"), ("L24", "A"))
+
+
+def transformers() -> Compiled:
+    """
+    P-1 -[F-1]- P-1t (T-1) T-1s == house == shed      T-1s -[S-1]- T-2s (T-2) P-1
+    """
+    return compile_network(
+        Network(
+            nodes=(
+                node("ST"),
+                node("P-1"),
+                Node("P-1t", "B"),
+                *(low(name, "B") for name in ("T-1s", "house", "shed", "T-2s")),
+            ),
+            lines=(
+                Line("far", "shed", "house", "B", 20.0),
+                Line("near", "T-1s", "house", "B", 20.0),
+                Line("main", "P-1", "ST", "ABC", 20.0),
+            ),
+            devices=(
+                Device("F-1", "P-1", "P-1t", "B", closed="B"),
+                Device("S-1", "T-1s", "T-2s", "B", closed="B", kind="secondary_tie"),
+            ),
+            transformers=(
+                Transformer("T-1", "P-1t", "T-1s", "B", "single"),
+                Transformer("T-2", "P-1", "T-2s", "B", "single"),
+            ),
+        )
+    )
+
+
+def test_a_transformer_behind_its_cutout_is_its_unit_and_its_secondary_up_to_the_ties() -> None:
+    limits = behind_cutout(transformers(), "T-1")
+    assert limits.nodes == (("P-1t", "B"), ("T-1s", "B"), ("house", "B"), ("shed", "B"))
+    assert limits.lines == (("near", "B"), ("far", "B"))
+
+
+@pytest.mark.parametrize(
+    ("transformer", "sentence"),
+    [
+        ("T-9", "There is no transformer T-9."),
+        ("T-2", "T-2 hangs on the line without a cutout of its own: give limits on the line."),
+    ],
+)
+def test_a_transformer_without_a_cutout_has_no_limits_of_its_own(transformer: str, sentence: str) -> None:
+    with pytest.raises(NoSuchLimits) as refused:
+        behind_cutout(transformers(), transformer)
+    assert str(refused.value) == sentence

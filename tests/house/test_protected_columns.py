@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 # Each function that writes the state of a job, a clearance, an order or a step.
 WRITERS = {
-    "clearances/services/asking.py": {"call_off_job"},
+    "clearances/services/calling_off.py": {"call_off_job", "_leave_out"},
     "clearances/services/giving.py": {
         "give_clearance",
         "accept_clearance",
@@ -28,6 +28,7 @@ WRITERS = {
         "leave_step_out",
         "resume_order",
         "finish_if_done",
+        "end_job_if_over",
     },
 }
 LOG_WRITERS = {"clearances/log.py": {"append"}}

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from clearances.rules.asking import may_ask
+from clearances.rules.facts import Hit
 
 from .cases import Case, Refusals
 
@@ -29,6 +30,17 @@ def ask(**changes: Any) -> Refusals:
 
 
 CASES = [
+    Case(
+        "same_limits",
+        ask(same_limits=(Hit("at P-214, P-215", 42, "Bo Lindqvist", "555-0142"),)),
+        ask(same_limits=()),
+        about="42",
+        text="Clearance 42 (Bo Lindqvist, 555-0142) has limits in common with these, at P-214, P-215, in the "
+        "same hours.",
+        clause="29 CFR 1910.269(m)(2)(iv)",
+        mark="seen",
+        way_past="with Bo Lindqvist in charge for all; or say that your crew has a clearance of its own",
+    ),
     Case(
         "holder_not_qualified",
         ask(qualified=False),

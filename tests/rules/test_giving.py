@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from clearances.rules.facts import CloseOrder, Point
+from clearances.rules.facts import CloseOrder, Hit, Point
 from clearances.rules.giving import may_accept, may_give, may_work_again
 
 from .cases import BY_C221, C208, Case, Refusals, clearance
@@ -54,6 +54,16 @@ CASES = [
         clause="29 CFR 1910.269(m)(3)(i)",
         mark="seen",
         way_past="in the name of somebody who is",
+    ),
+    Case(
+        "earlier_stage_out",
+        may_give(clearance(number=43, earlier_stages=(Hit("P-213 to P-218", 41, "Ana Duarte", "555-0141"),))),
+        may_give(clearance(number=43, earlier_stages=())),
+        about="41",
+        text="Clearance 41 (Ana Duarte, 555-0141) of an earlier stage of this job is out.",
+        clause="stages of a job",
+        mark="utility rule",
+        way_past="Ana Duarte releases clearance 41; then this one is given.",
     ),
     Case(
         "source_not_blocked",

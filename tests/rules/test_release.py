@@ -2,6 +2,7 @@
 
 import pytest
 
+from clearances.rules.facts import NextStage
 from clearances.rules.release import may_release
 
 from .cases import Case, Refusals, clearance
@@ -23,6 +24,17 @@ def release(
 STATEMENTS = "The holder has not said that everyone is told and that all are off the line."
 
 CASES = [
+    Case(
+        "next_stage_unprotected",
+        release(next_stages=(NextStage(43, 2, ("F-217 is not reported open on every phase",)),)),
+        release(next_stages=(NextStage(43, 2, ()),)),
+        about="43",
+        text="Stage 2 (clearance 43) follows, and its protection does not stand yet: "
+        "F-217 is not reported open on every phase.",
+        clause="stages of a job",
+        mark="utility rule",
+        way_past="Have order 43 isolate first, or call stage 2 off.",
+    ),
     Case(
         "not_held",
         release(state="given"),

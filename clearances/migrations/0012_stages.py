@@ -1,0 +1,33 @@
+"""A job has stages, each with a clearance of its own."""
+
+from pathlib import Path
+
+from django.db import migrations, models
+
+SQL = Path(__file__).with_name("sql") / "0012_stages.sql"
+
+
+class Migration(migrations.Migration):
+    dependencies = [("clearances", "0008_said_in_full")]
+    operations = [
+        migrations.AddField(
+            "clearance",
+            "stage",
+            models.PositiveSmallIntegerField(
+                default=1, help_text="of the job; each has its own limits, times and clearance"
+            ),
+        ),
+        migrations.AddField(
+            "clearance",
+            "work",
+            models.CharField(default="", help_text="what is done in this stage", max_length=200),
+            preserve_default=False,
+        ),
+        migrations.AddConstraint(
+            "clearance",
+            models.CheckConstraint(
+                condition=models.Q(stage__gte=1), name="clearance_stage_counts_from_1"
+            ),
+        ),
+        migrations.RunSQL(SQL.read_text()),
+    ]
