@@ -4,7 +4,8 @@ A notice is promised in the transaction of the act that it tells of (`notificati
 frozen there.
 """
 
-from collections.abc import Collection, Iterable
+import datetime
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -14,7 +15,7 @@ from django.utils import timezone
 from circuits.models import Contact, Premises
 from notifications import outbox
 
-from .models import Clearance, Interruption
+from .models import AffectedPremises, Clearance, Interruption
 
 # What a person without an e-mail address is told as well, by hand: the promise waits in the outbox for
 # somebody to say how it was kept.
@@ -70,15 +71,25 @@ def _enqueue(kind: str, words: list[_Word]) -> None:
             )
 
 
-def tell_planned(clearance: Clearance, about: Iterable[str]) -> None:
-    """The planned interruption; a second telling (a moved window) takes the place of what has not "
-    "gone yet."""
+def tell_planned(
+    clearance: Clearance, hours: Mapping[str, datetime.datetime], before: Mapping[str, int]
+) -> None:
+    """The planned interruption, to each premises with the hour by which its power is back. A second telling
+    (`before` says which was the last) takes the place of what has not gone yet.
+    """
     fact = f"clearance:{clearance.pk}:planned:"
-    before = f"{fact}{clearance.telling - 1}" if clearance.telling > 1 else ""
-    words = [
-        _Word(premises, f"{fact}{clearance.telling}", before, {"clearance": clearance}) for premises in about
-    ]
-    _enqueue("moved" if before else "planned", words)
+    for kind, again in (("planned", False), ("moved", True)):
+        words = [
+            _Word(
+                premises,
+                f"{fact}{clearance.telling}",
+                f"{fact}{before[premises]}" if again else "",
+                {"clearance": clearance, "back_by": hour},
+            )
+            for premises, hour in hours.items()
+            if (premises in before) is again
+        ]
+        _enqueue(kind, words)
 
 
 def tell_cancelled(clearance: Clearance, about: Iterable[str], *, why: str) -> None:
@@ -108,8 +119,9 @@ def tell_spared(clearance: Clearance, about: Iterable[str]) -> None:
     _enqueue("spared", [_Word(premises, fact, before, {"clearance": clearance}) for premises in about])
 
 
-def tell_off(interruptions: Iterable[Interruption], *, unknown: Collection[str] = ()) -> None:
+def tell_off(interruptions: Collection[Interruption], *, unknown: Collection[str] = ()) -> None:
     """The power went off; for the premises in `unknown` only part of it, or the voltage is not known."""
+    promised = told_hours(row.clearance_id for row in interruptions)
     for kind, part in (("off", False), ("partly", True)):
         _enqueue(
             kind,
@@ -118,12 +130,26 @@ def tell_off(interruptions: Iterable[Interruption], *, unknown: Collection[str] 
                     row.premises_id,
                     f"interruption:{row.pk}:off",
                     "",
-                    {"interruption": row, "clearance": row.clearance},
+                    {
+                        "interruption": row,
+                        "clearance": row.clearance,
+                        "back_by": promised.get((row.clearance_id, row.premises_id)),
+                    },
                 )
                 for row in interruptions
                 if (row.premises_id in unknown) is part
             ],
         )
+
+
+def told_hours(clearances: Iterable[int | None]) -> dict[tuple[int | None, str], datetime.datetime]:
+    """By when power was said to be back, by clearance and premises."""
+    rows = AffectedPremises.objects.filter(clearance__in=set(clearances) - {None}).exclude(back_by=None)
+    return {
+        (clearance, premises): hour
+        for clearance, premises, hour in rows.values_list("clearance_id", "premises_id", "back_by")
+        if hour
+    }
 
 
 def tell_back(interruptions: Iterable[Interruption]) -> None:
@@ -142,8 +168,8 @@ def tell_back(interruptions: Iterable[Interruption]) -> None:
     )
 
 
-def still_true(fact: str) -> str:
-    """Asked just before a notice goes: "" if it still holds, else why not."""
+def still_true(fact: str, about: str) -> str:
+    """Asked just before a notice about a premises goes: "" if it still holds, else why not."""
     about, number, what, *telling = fact.split(":")
     if about == "interruption":
         interruption = Interruption.objects.get(pk=number)
@@ -153,8 +179,10 @@ def still_true(fact: str) -> str:
     clearance = Clearance.objects.get(pk=number)
     if what == "planned" and clearance.state == Clearance.State.WITHDRAWN:
         return "The work was cancelled."
-    if what == "planned" and telling and int(telling[0]) != clearance.telling:
-        return "The customers were told something newer."
-    if what == "planned" and clearance.promised_end < timezone.now():
-        return "The window is past."
+    if what == "planned":
+        affected = clearance.affected.filter(premises=about).first()
+        if affected is None or [str(affected.told)] != telling:
+            return "The customers were told something newer."
+        if affected.back_by and affected.back_by < timezone.now():
+            return "The window is past."
     return ""

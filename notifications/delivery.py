@@ -50,7 +50,7 @@ def beat(name: str) -> None:
 def _attempt(notice: Notice) -> Result | outbox.NoLongerTrue:
     deadline = time.monotonic() + settings.NOTICE_LEASE_SECONDS * SHARE_OF_LEASE
     try:
-        untrue = import_string(settings.NOTICE_STILL_TRUE)(notice.fact)
+        untrue = import_string(settings.NOTICE_STILL_TRUE)(notice.fact, notice.about)
     except Exception:  # nothing has left yet, so trying again is harmless
         log.exception("Notice %d: could not ask whether it is still true", notice.id)
         return NotTaken("It could not be asked whether it is still true.", try_again=True)

@@ -1,4 +1,4 @@
-"""A job has stages, each with a clearance of its own."""
+"""A job has stages, each with a clearance of its own; each premises has its own hour."""
 
 from pathlib import Path
 
@@ -22,6 +22,13 @@ class Migration(migrations.Migration):
             "work",
             models.CharField(default="", help_text="what is done in this stage", max_length=200),
             preserve_default=False,
+        ),
+        migrations.AddField(
+            "affectedpremises",
+            "back_by",
+            models.DateTimeField(
+                blank=True, help_text="by when power is back, as this premises was told last", null=True
+            ),
         ),
         migrations.AddConstraint(
             "clearance",

@@ -18,6 +18,9 @@ class AffectedPremises(models.Model):
     told = models.PositiveSmallIntegerField(
         default=0, help_text="the telling (Clearance.telling) that this premises was told last; 0 = not told"
     )
+    back_by = models.DateTimeField(
+        null=True, blank=True, help_text="by when power is back, as this premises was told last"
+    )
     answered_by = models.CharField(
         max_length=80, blank=True, help_text="the person at the premises who answered"
     )

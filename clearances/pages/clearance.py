@@ -1,6 +1,7 @@
 """One clearance on the desk: where it stands, what could feed its limits, both halves of its order, its
 people, ground sets, customers and log."""
 
+import datetime
 from typing import Any
 
 from django.db.models import Q
@@ -199,24 +200,32 @@ def _customers(one: One) -> Row:
         ]
     return {
         "counts": counts,
-        "stages": [_told(one, affected)] if affected else [],
+        "stages": _told(one, affected),
         "critical": [_critical(one, each) for each in one.life_support],
     }
 
 
-def _told(one: One, affected: list[AffectedPremises]) -> Row:
-    """How many of the affected a notice of the present window has reached, or a person in its place."""
+def _told(one: One, affected: list[AffectedPremises]) -> list[Row]:
+    """The affected by the hour that they were told: how many the notice of it has reached, or a person in its
+    place.
+    """
     row = one.clearance
     reached = Q(state=State.SENT) | Q(channel="hand") & ~Q(decided_by="")
-    of_window = Notice.objects.filter(reached, fact=f"clearance:{row.pk}:planned:{row.telling}")
-    sent = of_window.values("about").distinct().count()
-    return {
-        "words": f"Told {row.telling} times" if row.telling > 1 else "Planned window",
-        "n": len(affected),
-        "window": words.window(row.window_start, row.promised_end),
-        "told": sent,
-        "untold": len(affected) - sent,
-    }
+    notices = Notice.objects.filter(reached, fact__startswith=f"clearance:{row.pk}:planned:")
+    sent = {(about, int(fact.rpartition(":")[2])) for about, fact in notices.values_list("about", "fact")}
+    hours: dict[datetime.datetime | None, list[AffectedPremises]] = {}
+    for each in affected:
+        hours.setdefault(each.back_by, []).append(each)
+    return [
+        {
+            "words": "Told another hour since" if any(each.told > 1 for each in some) else "Planned window",
+            "n": len(some),
+            "window": words.window(row.window_start, hour or row.promised_end),
+            "told": (told := sum((each.premises_id, each.told) in sent for each in some)),
+            "untold": len(some) - told,
+        }
+        for hour, some in sorted(hours.items(), key=lambda each: each[0] or row.promised_end)
+    ]
 
 
 def _critical(one: One, row: AffectedPremises) -> Row:

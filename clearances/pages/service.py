@@ -1,6 +1,7 @@
 """One caller, one screen: is the power out there, why, and until when. No crew, no telephone of one, no tag,
 and nothing that could be read out as a word about the line itself."""
 
+import datetime
 import re
 from collections import Counter
 from typing import Any
@@ -138,7 +139,8 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     work = (out.clearance if out else None) or next((row.clearance for row in counted), None)
     affected = next((row for row in counted if work and row.clearance_id == work.pk), None)
     standing = _standing(state, out, work)
-    headline, back = _headline(standing, out, work)
+    back_by = _back_by(one, work)
+    headline, back = _headline(standing, out, work, back_by)
     told_at = _told_at(work)
     return {
         "answer": {
@@ -150,7 +152,7 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
             "headline": headline,
             "back": back,
             "more": _more(work, standing),
-            "say": _say(standing, work) if told_at else "",
+            "say": _say(standing, work, back_by) if told_at else "",
             "approved_at": told_at,
             "medical": _medical(one, affected),
             "medical_open": affected is not None
@@ -172,20 +174,33 @@ def _standing(state: PremisesState | None, out: Interruption | None, work: Clear
     return "planned" if work else "on"
 
 
-def _headline(standing: str, out: Interruption | None, work: Clearance | None) -> tuple[str, str]:
+def _back_by(one: Premises, work: Clearance | None) -> datetime.datetime | None:
+    """The hour that this premises was told, which another clearance may have made later than the work's own
+    end; that end before anybody was told.
+    """
+    if work is None:
+        return None
+    told = AffectedPremises.objects.filter(premises=one.pk, clearance=work).exclude(back_by=None).first()
+    return told.back_by if told else work.promised_end
+
+
+def _headline(
+    standing: str,
+    out: Interruption | None,
+    work: Clearance | None,
+    back_by: datetime.datetime | None,
+) -> tuple[str, str]:
     since = f" since {clock(out.off_at)}" if out else ""
     because = "planned work" if out and out.clearance else "on no job of ours"
     back = (
-        f"Power back by {clock(out.clearance.promised_end)}."
-        if out and out.clearance
-        else "No time is known yet."
+        f"Power back by {clock(back_by)}." if out and out.clearance and back_by else "No time is known yet."
     )
     if standing == "out":
         return f"Out{since}, {because}.", back
     if standing == "unknown":
         return f"On part of its phases, or voltage not known{since}, {because}.", back
-    if standing == "planned" and work:
-        return "Power is on.", f"Planned off {words.window(work.window_start, work.promised_end)}."
+    if standing == "planned" and work and back_by:
+        return "Power is on.", f"Planned off {words.window(work.window_start, back_by)}."
     return "Power is on, by what is reported.", "No work is planned here."
 
 
@@ -197,19 +212,19 @@ def _more(work: Clearance | None, standing: str) -> str:
     return f"{reason[:1].upper()}{reason[1:]}.{moved} It may come on and go off again in that time."
 
 
-def _say(standing: str, work: Clearance | None) -> str:
+def _say(standing: str, work: Clearance | None, back_by: datetime.datetime | None) -> str:
     """What to read out, from what the desk has told the customers."""
-    if work is None:
+    if work is None or back_by is None:
         return ""
     reason = work.job.reason_for_customers
     if standing == "planned":
-        when = words.window(work.window_start, work.promised_end)
+        when = words.window(work.window_start, back_by)
         return (
             f"Your power is to be off {when} for planned work: {reason}. "
             "It may come on and go off again in that time."
         )
     return (
-        f"Your power is off for planned work: {reason}. We expect it back by {clock(work.promised_end)}. "
+        f"Your power is off for planned work: {reason}. We expect it back by {clock(back_by)}. "
         "It may come on and go off again before then."
     )
 

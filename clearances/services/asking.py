@@ -9,13 +9,13 @@ from circuits import snapshot
 from circuits.core import limits as core_limits
 from circuits.core.network import Compiled
 
-from .. import facts, notices
+from .. import facts, promises
 from ..models import Clearance, Job, Limit, Person, Role
 from ..rules.asking import may_ask
 from ..rules.clauses import BRIEFED, IN_ORDER, ONE_IN_CHARGE
 from ..rules.refusal import Refusal
 from ..rules.words import letters
-from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
+from .verb import Outcome, Refused, Who, lock_clearance, lock_with_told, touch, verb, write
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,11 +221,11 @@ def ask_for_next_stage(
 
 @verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.datetime, why: str) -> Outcome:
-    """The holder (or the desk for them) says when it will be done; customers who were told are told again.
-
-    A later end asks the life-support premises again: their plan was made for the old one.
+    """The holder (or the desk for them) says when it will be done. Customers whose power is back at another
+    hour than they were told are told again, those of other clearances as well; a later hour asks life-support
+    premises again.
     """
-    row = lock_clearance(clearance)
+    row = lock_with_told(clearance)
     if who.actor.pk != row.holder_id and not who.by.has_role(Role.OPERATOR):
         text = f"Clearance {row.pk} is {row.holder}'s."
         way = f"{row.holder} or the desk moves it."
@@ -245,19 +245,9 @@ def move_promised_end(who: Who, *, clearance: int, promised_end: datetime.dateti
                 ),
             )
         )
-    told = row.affected.exclude(told=0)
-    later = promised_end > row.promised_end
-    changes: dict[str, object] = {
-        "promised_end": promised_end,
-        "latest_finish": max(promised_end, row.latest_finish),
-    }
-    if row.telling:
-        changes["telling"] = row.telling + 1
-    touch(row, expected=None, **changes)
-    if row.telling:
-        told.update(told=row.telling)
-        notices.tell_planned(row, told.values_list("premises_id", flat=True))
-    if later:
-        row.affected.filter(care="life_support").update(answered_at=None)
-    words = f"Clearance {row.pk}: promised end moved to {timezone.localtime(promised_end):%H:%M}: {why}."
+    touch(row, expected=None, promised_end=promised_end, latest_finish=max(promised_end, row.latest_finish))
+    again = promises.renew()
+    words = (
+        f"Clearance {row.pk}: promised end moved to {timezone.localtime(promised_end):%H:%M}: {why}.{again}"
+    )
     return write(who, "move_promised_end", words, clearance=row)

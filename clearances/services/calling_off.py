@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 
-from .. import facts, notices
+from .. import facts, notices, promises
 from ..models import Clearance, Role, Step, SwitchingOrder
 from ..rules.clauses import IN_ORDER
 from ..rules.refusal import Refusal
 from .switching import end_job_if_over
-from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+from .verb import Outcome, Refused, Stale, Who, lock_clearance, lock_with_told, touch, verb, write
 
 
 def _refuse_call_off(clearance: Clearance, given: Iterable[Step]) -> tuple[Refusal, ...]:
@@ -39,7 +39,7 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
     """Call a job off before its clearance is given, with all its later stages. What was already opened has to
     be restored, step by step: the rest is left out.
     """
-    row = lock_clearance(clearance)
+    row = lock_with_told(clearance)
     later = row.job.clearances.filter(stage__gt=row.stage).exclude(state=Clearance.State.WITHDRAWN)
     stages = [row, *(lock_clearance(number) for number in later.order_by("pk").values_list("pk", flat=True))]
     given = Step.objects.filter(order__clearance__in=stages, state=Step.State.GIVEN)
@@ -56,12 +56,13 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
                 one, one.affected.exclude(told=0).values_list("premises_id", flat=True), why=why
             )
     end_job_if_over(row.job_id, why)
+    others = promises.renew()
     further = f" and its later stages ({', '.join(str(one.pk) for one in stages[1:])})" if stages[1:] else ""
     rest = f" {begun} points are to be restored." if begun else ""
     return write(
         who,
         "call_off_job",
-        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}){further}: {why}.{rest}",
+        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}){further}: {why}.{rest}{others}",
         clearance=row,
     )
 

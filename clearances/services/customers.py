@@ -2,11 +2,11 @@
 
 from django.utils import timezone
 
-from .. import notices
+from .. import notices, promises
 from ..models import Clearance, Role
 from ..rules.clauses import IN_ORDER, LIFE_SUPPORT, TELL_COUNT
 from ..rules.refusal import Refusal
-from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
+from .verb import Outcome, Refused, Who, lock_clearance, lock_with_told, touch, verb, write
 
 
 @verb(Role.OPERATOR)
@@ -14,18 +14,18 @@ def tell_customers(who: Who, *, clearance: int, count: int) -> Outcome:
     """Promise the planned notice to every affected premises that has not been told; how many they are is
     typed back by the person who tells them.
     """
-    row = lock_clearance(clearance)
+    row = lock_with_told(clearance)
     untold = row.affected.filter(told=0)
     out = list(untold.values_list("premises_id", flat=True))
     if refusals := _may_tell(row, len(out), count):
         return Refused(refusals)
     touch(row, expected=None, telling=max(row.telling, 1))
-    untold.update(told=row.telling)
-    notices.tell_planned(row, out)
+    promises.tell(row, out)
+    others = promises.renew()
     by_hand = notices.reach(out).by_hand
     words = (
         f"{who.actor} tells {len(out) - len(by_hand)} of {len(out)} customers by e-mail; "
-        f"{len(by_hand)} are to be told by hand."
+        f"{len(by_hand)} are to be told by hand.{others}"
     )
     return write(who, "tell_customers", words, clearance=row, by_hand=by_hand)
 

@@ -234,6 +234,16 @@ def lock_clearance(number: int) -> Clearance:
     return Clearance.objects.select_for_update(no_key=True).select_related("job", "holder").get(pk=number)
 
 
+def lock_with_told(number: int) -> Clearance:
+    """The clearance, and every other whose customers may have to be told another hour because of it, locked
+    in the order of their numbers.
+    """
+    told = Clearance.objects.exclude(telling=0).exclude(state__in=["released", "withdrawn"])
+    for other in sorted({number, *told.values_list("pk", flat=True)}):
+        lock_clearance(other)
+    return lock_clearance(number)
+
+
 def touch(clearance: Clearance, *, expected: int | None, **changes: object) -> Stale | None:
     """Write `changes` to the clearance and count its version up; `Stale` if somebody has changed it since
     `expected`.

@@ -3,7 +3,7 @@
 import time
 
 
-def still_true(fact: str) -> str:
+def still_true(fact: str, about: str) -> str:
     """A fact with 'untrue' in it stopped being true, one with 'broken' can't be asked about, and asking about
     one with 'slow' takes longer than any test."""
     if "broken" in fact:

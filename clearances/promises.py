@@ -1,0 +1,91 @@
+"""When the power of each premises is to be back, which more than one clearance may have a say in, and telling
+the customers again whose hour has moved.
+"""
+
+import datetime
+from collections.abc import Collection
+
+from django.db.models import Q
+
+from circuits import snapshot
+from circuits.core.values import normally_open
+
+from . import effects, notices
+from .facts import OUT, OVER
+from .models import Clearance
+
+Hours = dict[str, datetime.datetime]
+
+
+def _holding() -> list[tuple[datetime.datetime, datetime.datetime, dict[str, str]]]:
+    """From when until when, as it is promised, each checked or given clearance keeps which points open."""
+    rows = (
+        Clearance.objects.exclude(state__in=OVER)
+        .filter(Q(state__in=OUT) | Q(order__state__in=["checked", "paused"]))
+        .prefetch_related("points")
+    )
+    return [
+        (row.window_start, row.promised_end, {point.device_id: point.phases for point in row.points.all()})
+        for row in rows
+    ]
+
+
+def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
+    """For each of the premises the first promised end, from this clearance's on, at which no clearance keeps
+    it from its normal supply any more. Cost: one trace for each promised end.
+    """
+    holding = _holding()
+    ends = {clearance.promised_end, *(end for _, end, _ in holding if end > clearance.promised_end)}
+    hours: Hours = {}
+    waiting = set(premises)
+    for end in sorted(ends):
+        open_then = dict(normally_open(snapshot.compiled().network))
+        for start, until, points in holding:
+            if start <= end < until:
+                open_then = effects.opened(open_then, points)
+        back = waiting - effects.without_supply(open_then) if waiting else set()
+        hours |= dict.fromkeys(back, end)
+        waiting -= back
+    return hours | dict.fromkeys(waiting, max(ends))
+
+
+def tell(clearance: Clearance, premises: Collection[str]) -> None:
+    """Promise the notice of the planned interruption to these premises, each with its hour."""
+    hours = back_by(clearance, premises)
+    before = dict(clearance.affected.exclude(told=0).values_list("premises_id", "told"))
+    for end in set(hours.values()):
+        those = [one for one, hour in hours.items() if hour == end]
+        clearance.affected.filter(premises__in=those).update(told=clearance.telling, back_by=end)
+    notices.tell_planned(clearance, hours, before)
+
+
+def renew() -> str:
+    """Tell everybody again whose hour is no longer the one that they were told; a later one asks a
+    life-support premises again, because its plan was made for the earlier. In words, how many.
+
+    To be called with the clearances of `told` locked, after one of them has moved.
+    """
+    said = []
+    for row in told():
+        before = dict(row.affected.exclude(told=0).values_list("premises_id", "back_by"))
+        now = back_by(row, before)
+        moved = {one for one, hour in now.items() if _differs(hour, before[one])}
+        if not moved:
+            continue
+        Clearance.objects.filter(pk=row.pk).update(telling=row.telling + 1)
+        row.refresh_from_db()
+        tell(row, moved)
+        later = [one for one in moved if (was := before[one]) is None or now[one] > was]
+        row.affected.filter(premises__in=later, care="life_support").update(answered_at=None)
+        said.append(f"{len(moved)} customers of clearance {row.pk}")
+    return f" Told another hour: {', '.join(said)}." if said else ""
+
+
+def _differs(hour: datetime.datetime, told: datetime.datetime | None) -> bool:
+    """By a minute at least: nobody is told of less."""
+    return told is None or abs(hour - told) >= datetime.timedelta(minutes=1)
+
+
+def told() -> list[Clearance]:
+    """The clearances whose customers have been told and are not over."""
+    return list(Clearance.objects.exclude(state__in=OVER).exclude(telling=0).order_by("pk"))
