@@ -9,6 +9,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core import isolation, trace
 from circuits.core.network import Compiled
+from circuits.core.parallels import parallels
 from circuits.models import PositionReport, Structure
 
 from .models import Clearance, GroundSet, IsolationPoint, Job, Limit, Person, SignOn, Step, Tag, VoltageTest
@@ -323,7 +324,11 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
     rank = list(trace.Answer)  # from energized down to de-energized
     device = compiled.network.device[device_id]
-    joined = {after.island_of(device.from_node, phase) for phase in phases}
+    joined = {
+        after.island_of(node, phase)
+        for node in (device.from_node, device.to_node)
+        for phase in _letters_at(compiled, node, phases)
+    }
 
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
         answers = {point: after.answer(*point) for point in nodes}
@@ -356,6 +361,24 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
         elif hit(at_pole):
             hits.append(_hit(f"ground set {ground}", ground.clearance))
     return tuple(hits)
+
+
+def _letters_at(compiled: Compiled, node: str, phases: str) -> str:
+    """These phases of a device as its node has them: all of the node's where a tie joins unlike phases."""
+    own = compiled.network.node[node].phases
+    return phases if set(phases) <= set(own) else own
+
+
+def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
+    """What closing these phases would join that may never be joined: unlike phases over a secondary tie,
+    sources not on record as fit to be paralleled, a loop whose banks turn the voltage. In words.
+    """
+    compiled = snapshot.compiled()
+    open_now = without(positions.open_phases(), ordered_closed())
+    before = parallels(trace.trace(compiled, open_now))
+    made = parallels(trace.trace(compiled, without(open_now, {device_id: phases}))).beyond(before)
+    unfit = [loop for loop in made.loops if loop.out_of_step or not loop.like]
+    return tuple([tie.words for tie in made.unlike] + [loop.words for loop in unfit])
 
 
 def _hit(what: str, clearance: Clearance) -> facts.Hit:

@@ -8,6 +8,7 @@ from django.http import Http404
 
 from circuits.models import Device, Source
 
+from ..models import Clearance
 from ..rules.facts import Path
 from ..rules.words import letters
 from ..services import planning
@@ -145,6 +146,21 @@ class WriteOrder(Act):
         return [*super().about(), ("Points", points or "none chosen")]
 
 
+@act
+class WriteWayBack(Act):
+    name = "write_way_back"
+    form = WhyForm
+    label = "Write the way back again"
+    sentence = (
+        "What is left of the restore half is written on the network and the positions as they are now. A "
+        "second person checks it before a step of it is given."
+    )
+    versioned = True
+
+    def about(self) -> Facts:
+        return super().about() + order_in_words(self)
+
+
 def order_in_words(act: Act) -> Facts:
     order = getattr(act.clearance, "order", None)
     if order is None:
@@ -168,10 +184,10 @@ class CheckOrder(Act):
 
     def about(self) -> Facts:
         facts = super().about() + order_in_words(self)
-        out = planning.kept_out(self.clearance)
-        facts.append(("Customers out", str(len(out))))
-        if hasattr(self.clearance, "order"):
-            facts.append(("Written by", str(self.clearance.order.written_by)))
+        if self.clearance.state == Clearance.State.ASKED:
+            facts.append(("Customers out", str(len(planning.kept_out(self.clearance)))))
+        if order := getattr(self.clearance, "order", None):
+            facts.append(("Written by", str(order.rewritten_by or order.written_by)))
         return facts
 
 

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from django.conf import settings
 from django.db import migrations, models
 
 SQL = Path(__file__).with_name("sql") / "0012_stages.sql"
@@ -34,6 +35,30 @@ class Migration(migrations.Migration):
             "clearance",
             models.CheckConstraint(
                 condition=models.Q(stage__gte=1), name="clearance_stage_counts_from_1"
+            ),
+        ),
+        migrations.AddField(
+            "switchingorder",
+            "rewritten_by",
+            models.ForeignKey(
+                blank=True,
+                help_text="who wrote the way back again, after the isolate half was done",
+                null=True,
+                on_delete=models.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
+        ),
+        migrations.AddField(
+            "switchingorder", "rewritten_at", models.DateTimeField(blank=True, null=True)
+        ),
+        migrations.AddConstraint(
+            "switchingorder",
+            models.CheckConstraint(
+                condition=models.Q(rewritten_by__isnull=True)
+                | models.Q(rewritten_at__isnull=False)
+                & (models.Q(checked_by__isnull=True) | ~models.Q(checked_by=models.F("rewritten_by"))),
+                name="order_rewritten_checked_by_another",
             ),
         ),
         migrations.RunSQL(SQL.read_text()),

@@ -27,6 +27,15 @@ class SwitchingOrder(models.Model):
     checked_at = models.DateTimeField(null=True, blank=True)
     network_revision = models.BigIntegerField(help_text="the network it was written on")
     paused_why = models.TextField(blank=True)
+    rewritten_by = models.ForeignKey(
+        Person,
+        models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+        help_text="who wrote the way back again, after the isolate half was done",
+    )
+    rewritten_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -41,6 +50,12 @@ class SwitchingOrder(models.Model):
                     | Q(checked_by__isnull=False, checked_at__isnull=False)
                 )
                 & (Q(checked_by__isnull=True) | ~Q(checked_by=F("written_by"))),
+            ),
+            models.CheckConstraint(
+                name="order_rewritten_checked_by_another",
+                condition=Q(rewritten_by__isnull=True)
+                | Q(rewritten_at__isnull=False)
+                & (Q(checked_by__isnull=True) | ~Q(checked_by=F("rewritten_by"))),
             ),
             models.CheckConstraint(name="order_paused_why", condition=~Q(state="paused") | ~Q(paused_why="")),
         ]

@@ -12,7 +12,7 @@ from notifications.models import Notice
 from notifications.states import State
 
 from .. import network
-from ..models import AffectedPremises, LogEntry, Person, Step
+from ..models import AffectedPremises, LogEntry, Person, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
 from ..templatetags.board import clock
@@ -125,15 +125,7 @@ def _order_state(one: One) -> str:
 def _halves(one: One) -> list[tuple[str, list[Row]]]:
     if one.order is None:
         return [("Isolate", []), ("Restore", [])]
-    # What each step expects follows from how things stood before the first of them.
-    before = one.open_now if one.plan else positions.open_phases(at=one.order.checked_at)
-    expected = dict(
-        zip(
-            [(step.half, step.place) for step in one.known.half("isolate") + one.known.half("restore")],
-            expected_positions(one.known, before),
-            strict=True,
-        )
-    )
+    expected = _expected(one, one.order)
     reports = {
         entry.data["step"]: entry
         for entry in reversed(one.entries)
@@ -144,6 +136,23 @@ def _halves(one: One) -> list[tuple[str, list[Row]]]:
         halves[step.half].append(_step(one, step, expected[step.half, step.place], reports.get(step.pk)))
     halves["isolate"].append({"gate": f"Clearance {one.clearance.pk} may be given here"})
     return [("Isolate", halves["isolate"]), ("Restore", halves["restore"])]
+
+
+def _expected(one: One, order: SwitchingOrder) -> dict[tuple[str, int], tuple[str, str]]:
+    """What each step expects follows from how things stood before the first of them; of a way back that was
+    written again, from how they stood when it was checked.
+    """
+    isolate, restore = one.known.half("isolate"), one.known.half("restore")
+    now_or_checked = one.open_now if order.checked_at is None else positions.open_phases(at=order.checked_at)
+    if order.rewritten_at is None:
+        runs = [(isolate + restore, one.open_now if one.plan else now_or_checked)]
+    else:
+        runs = [(isolate, positions.open_phases(at=order.written_at)), (restore, now_or_checked)]
+    return {
+        (step.half, step.place): pair
+        for steps, before in runs
+        for step, pair in zip(steps, expected_positions(steps, before), strict=True)
+    }
 
 
 def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | None) -> Row:

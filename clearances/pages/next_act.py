@@ -6,7 +6,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 from django.urls import reverse
 
 from .. import facts
-from ..models import Clearance, Step
+from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
@@ -58,14 +58,9 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
         names = ("write_order", "choose_points") if one.standing else ("choose_points",)
         return [*(_act(one, name) for name in names), *sources], ()
     if order.state == "draft":
-        refusals = may_check(
-            writer=str(order.written_by),
-            checker=str(one.person),
-            same_person=order.written_by_id == one.person.pk,
-            state=order.state,
-        ) or faults_of(row)
+        (check, *_), refusals = _check(one, order)
         rest = [_act(one, name) for name in ("choose_points", "write_order")]
-        return [_act(one, "check_order"), *sources, *rest], refusals
+        return [check, *sources, *rest], refusals
     if order.state == "paused":
         return [_act(one, "resume_order")], ()
     untold = any(premises.told == 0 for premises in row.affected.all())
@@ -82,6 +77,17 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
     return [desk, back], refused_step(one, first) if first else ()
 
 
+def _check(one: One, order: SwitchingOrder) -> tuple[list[Row | None], Refusals]:
+    """A draft, or a way back that was written again: a second person checks it."""
+    refusals = may_check(
+        writer=str(order.rewritten_by or order.written_by),
+        checker=str(one.person),
+        same_person=one.person.pk in (order.written_by_id, order.rewritten_by_id),
+        state=order.state,
+    )
+    return [_act(one, "check_order")], refusals or faults_of(one.clearance)
+
+
 def _order(one: One) -> tuple[list[Row | None], Refusals]:
     """An order under way: report the step that is out, else give the next, else give the clearance."""
     order = one.order
@@ -89,6 +95,8 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
         return [], ()
     if order.state == "paused":
         return [_act(one, "resume_order")], ()
+    if order.state == "draft":
+        return _check(one, order)
     out = next((step for step in one.steps if step.state == Step.State.GIVEN), None)
     if out:
         call_back = None if out.reported_phases else one.act("call_step_back", step=out.pk)
@@ -97,6 +105,8 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
         acts = [one.act("give_step", f"Give step {step.place}", step=step.pk)]
         if one.clearance.state == Clearance.State.ASKED:
             acts.append(_act(one, "give_clearance"))  # it is refused, and the refusal names the ways left
+        else:
+            acts.append(_act(one, "write_way_back"))
         return acts, refused_step(one, step)
     if one.clearance.state == Clearance.State.ASKED:
         return [_act(one, "give_clearance")], may_give(one.known)
@@ -119,6 +129,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         tags_at_device=facts.tags_at(step.device_id),
         open_now=one.open_now.get(step.device_id, ""),
         held_by=facts.holders_at(step.device_id),
+        joins=facts.joins_of_closing(step.device_id, step.phases) if closing else (),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
 

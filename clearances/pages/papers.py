@@ -42,7 +42,7 @@ def order(clearance: Clearance) -> dict[str, Any]:
         else ()
     )
     stands = _before_it_began(steps)
-    expected = expected_positions(facts.facts_of(clearance, trace_paths=False), stands)
+    expected = expected_positions(facts.steps_of(clearance), stands)
     before = effects.without_supply(stands)
     running = dict(stands)
     rows: dict[str, list[dict[str, Any]]] = {"isolate": [], "restore": []}

@@ -71,6 +71,11 @@ NO_PARTIAL_RELEASE = Clause(
     "a stage ends by releasing its clearance; the next has its own, whose protection stood before",
     "utility rule",
 )
+LIKE_PHASES = Clause(
+    "never join unlike phases",
+    "nothing is closed whose sides derive from unlike phases, or from sources not fit to be paralleled",
+    "common practice",
+)
 TELL_COUNT = Clause(
     "count typed back",
     "the number of people to be told is typed by the person who tells them",

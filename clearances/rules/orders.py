@@ -1,20 +1,18 @@
 """Is a written order fit to be checked, and by whom?"""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from .clauses import ALL_OPENED, PICTURE, SECOND_PERSON
-from .facts import Clearance, Path
+from .facts import Clearance, Path, Step
 from .refusal import Refusal
 from .words import are, in_order, letters
 
 
-def expected_positions(clearance: Clearance, open_now: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """For each step of both halves in order, the phases expected open before and after it, as two strings of
-    letters.
-    """
+def expected_positions(steps: Iterable[Step], open_now: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """For each step in order, the phases expected open before and after it, as two strings of letters."""
     state = dict(open_now)
     out = []
-    for step in clearance.half("isolate") + clearance.half("restore"):
+    for step in steps:
         before = in_order(set(state.get(step.device, "")) & set(step.phases))
         after = {"open": step.phases, "close": ""}.get(step.operation, before)
         others = set(state.get(step.device, "")) - set(step.phases)
@@ -30,7 +28,8 @@ def order_faults(
     stay_open: Mapping[str, str],
     planned_paths: tuple[Path, ...],
 ) -> tuple[Refusal, ...]:
-    """Why the order may not be checked.
+    """Why the order may not be checked: both halves, or, of a clearance that is not only asked for, the way
+    back that was written again.
 
     `open_now`: phases that stand open per device; `stay_open`: phases per device that another clearance holds
     open or that are normally
@@ -63,8 +62,9 @@ def order_faults(
                     "Write the order again from the points.",
                 )
             )
-    steps = isolate + clearance.half("restore")
-    for step, (before, _after) in zip(steps, expected_positions(clearance, open_now), strict=True):
+    ahead = isolate if clearance.state == "asked" else ()
+    steps = ahead + tuple(step for step in clearance.half("restore") if step.state == "waiting")
+    for step, (before, _after) in zip(steps, expected_positions(steps, open_now), strict=True):
         open_before = before == step.phases
         if step.operation == "open" and before:
             out.append(

@@ -1,6 +1,15 @@
 """May this step be given now?"""
 
-from .clauses import ALL_OPENED, LIFE_SUPPORT, ONE_STEP, PICTURE, REENERGIZE, SECOND_PERSON, TAG_AFTER_RELEASE
+from .clauses import (
+    ALL_OPENED,
+    LIFE_SUPPORT,
+    LIKE_PHASES,
+    ONE_STEP,
+    PICTURE,
+    REENERGIZE,
+    SECOND_PERSON,
+    TAG_AFTER_RELEASE,
+)
 from .facts import Clearance, Hit, Step, StepOut, Tag
 from .refusal import Refusal
 
@@ -15,6 +24,7 @@ def may_give_step(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
+    joins: tuple[str, ...] = (),
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -22,7 +32,8 @@ def may_give_step(
     that stand open; `held_by`: clearances out that have this device as a point, tagged or not; `hits`: for a
     close, every clearance out whose limits, and every ground set, that it would energize with all devices as
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
-    takes out although nobody counted them when the order was checked.
+    takes out although nobody counted them when the order was checked; `joins`: for a close, what it would
+    join that may never be joined, in words.
     """
     out: list[Refusal] = []
     for other_step in out_there:
@@ -46,6 +57,17 @@ def may_give_step(
                 f"was checked: {named}.",
                 LIFE_SUPPORT,
                 "The network has changed since: take the check back and have the order checked again.",
+            )
+        )
+    for joined in joins:
+        out.append(
+            Refusal(
+                "joins_unlike_phases",
+                step.device,
+                f"{step.device} can't be ordered closed: {joined}.",
+                LIKE_PHASES,
+                f"Leave {step.device} open and write the way back again; or have both sides looked at and "
+                "reported, and the network corrected.",
             )
         )
     if clearance.order_state != "checked":

@@ -1,6 +1,17 @@
 """The verbs of the board, by subject. Importing this package registers them all in `VERBS`."""
 
-from . import asking, calling_off, customers, giving, on_the_line, people, planning, reporting, switching
+from . import (
+    asking,
+    calling_off,
+    customers,
+    giving,
+    on_the_line,
+    people,
+    planning,
+    reporting,
+    switching,
+    way_back,
+)
 from .verb import VERBS
 
 __all__ = [
@@ -14,4 +25,5 @@ __all__ = [
     "planning",
     "reporting",
     "switching",
+    "way_back",
 ]

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
-from circuits.models import Device, Premises, Source
+from circuits.models import Device, Premises
 
 from .. import effects, facts, notices
 from ..models import AffectedPremises, Clearance, IsolationPoint, Role, Step, SwitchingOrder
@@ -16,6 +16,7 @@ from ..rules.clauses import IN_ORDER, ONE_IN_CHARGE, PICTURE
 from ..rules.orders import may_check, order_faults
 from ..rules.refusal import Refusal
 from ..rules.words import in_order, letters
+from . import way_back
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
 
 
@@ -157,8 +158,8 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
         stands_open = set(open_now.get(point.device_id, "")) & set(point.phases)
         add(Step.Half.ISOLATE, Step.Operation.CHECK_OPEN, point, in_order(stands_open))
         add(Step.Half.ISOLATE, Step.Operation.OPEN, point, in_order(set(point.phases) - stands_open))
-    keep = stay_open(row)
-    for point in _way_back(points):
+    keep = way_back.stay_open(row)
+    for point in way_back.in_turn(points):
         add(Step.Half.RESTORE, Step.Operation.REMOVE_TAG, point, point.phases)
         add(
             Step.Half.RESTORE,
@@ -174,81 +175,60 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
     return write(who, "write_order", words, clearance=row)
 
 
-def _way_back(points: Sequence[IsolationPoint]) -> list[IsolationPoint]:
-    """The points in the order in which they go back: the utility's own, last opened first, then the
-    disconnects of customers' machines, so that no machine meets a line that the utility does not feed (common
-    practice).
-    """
-    machines = set(
-        Source.objects.exclude(kind="station").exclude(device=None).values_list("device", flat=True)
-    )
-    return sorted(points, key=lambda point: (point.device_id in machines, -point.place))
-
-
-def stay_open(clearance: Clearance) -> dict[str, str]:
-    """Phases of this clearance's points that its restore half must leave open: normally open, or held open by
-    another clearance.
-    """
-    keep: dict[str, str] = {}
-    for point in clearance.points.select_related("device"):
-        device = point.device
-        normal = device.normal_position
-        open_normally = {"open": device.phases, "closed": ""}.get(
-            normal, in_order(set(device.phases) - set(normal))
-        )
-        held = "".join(
-            facts.live_tags()
-            .filter(device=device)
-            .exclude(clearance=clearance)
-            .values_list("phases", flat=True)
-        )
-        if phases := in_order(set(point.phases) & set(open_normally + held)):
-            keep[device.id] = phases
-    return keep
-
-
 def faults_of(clearance: Clearance) -> tuple[Refusal, ...]:
     """Why the order as written may not be checked, on the network and the positions of now."""
+    asked = clearance.state == Clearance.State.ASKED
     return order_faults(
         facts.facts_of(clearance, trace_paths=False),
         open_now=positions.open_phases(),
-        stay_open=stay_open(clearance),
-        planned_paths=facts.paths(clearance, planned_block(clearance)),
+        stay_open=way_back.stay_open(clearance),
+        planned_paths=facts.paths(clearance, planned_block(clearance)) if asked else (),
     )
 
 
 @verb(Role.CHECKER, Role.OPERATOR)
 def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
-    """A second person checks the order; the customers that it takes out are counted and kept with it."""
+    """A second person checks the order; the customers that it takes out are counted and kept with it. A way
+    back that was written again is checked by itself.
+    """
     row = lock_clearance(clearance)
-    order = SwitchingOrder.objects.filter(clearance=row).select_related("written_by").first()
+    order = SwitchingOrder.objects.filter(clearance=row).select_related("written_by", "rewritten_by").first()
     if order is None:
         text = f"No order is written for clearance {row.pk}."
         return Refused((Refusal("no_order", str(row), text, IN_ORDER, "Write the order first."),))
     refusals = may_check(
-        writer=str(order.written_by),
+        writer=str(order.rewritten_by or order.written_by),
         checker=str(who.actor),
-        same_person=order.written_by_id in (who.actor.pk, who.by.pk),
+        same_person=not {order.written_by_id, order.rewritten_by_id}.isdisjoint({who.actor.pk, who.by.pk}),
         state=order.state,
     )
     if refusals := refusals or faults_of(row):
         return Refused(refusals)
     if isinstance(problem := touch(row, expected=version), Stale):
         return problem
-    out = kept_out(row)
-    spared = row.affected.exclude(premises__in=out)
-    notices.tell_spared(row, list(spared.exclude(told=0).values_list("premises_id", flat=True)))
-    spared.delete()
-    cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
-    AffectedPremises.objects.bulk_create(
-        (AffectedPremises(clearance=row, premises_id=one, care=cares[one]) for one in out),
-        ignore_conflicts=True,
-    )
+    words = f"{who.actor} checks the way back of order {row.pk}."
+    out: list[str] = []
+    if row.state == Clearance.State.ASKED:
+        out = _count(row)
+        words = f"{who.actor} checks order {row.pk}: {len(out)} customers will be out."
     SwitchingOrder.objects.filter(pk=order.pk).update(
         state="checked", checked_by=who.actor, checked_at=timezone.now()
     )
-    words = f"{who.actor} checks order {row.pk}: {len(out)} customers will be out."
     return write(who, "check_order", words, clearance=row, customers=out)
+
+
+def _count(clearance: Clearance) -> list[str]:
+    """Keep with the order whom it takes out; who was counted before and is not any more is told so."""
+    out = kept_out(clearance)
+    spared = clearance.affected.exclude(premises__in=out)
+    notices.tell_spared(clearance, list(spared.exclude(told=0).values_list("premises_id", flat=True)))
+    spared.delete()
+    cares = dict(Premises.objects.filter(pk__in=out).values_list("pk", "care"))
+    AffectedPremises.objects.bulk_create(
+        (AffectedPremises(clearance=clearance, premises_id=one, care=cares[one]) for one in out),
+        ignore_conflicts=True,
+    )
+    return out
 
 
 @verb(Role.CHECKER, Role.OPERATOR)

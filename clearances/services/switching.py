@@ -51,6 +51,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
     clearance, row = find_step(step)
     stands_open = positions.open_phases().get(row.device_id, "")
     as_fact = next(one for one in facts.steps_of(clearance) if (one.half, one.place) == (row.half, row.place))
+    closing = row.operation == Step.Operation.CLOSE
     refusals = may_give_step(
         facts.facts_of(clearance, trace_paths=False),
         as_fact,
@@ -59,9 +60,8 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         held_by=facts.holders_at(row.device_id),
         out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
-        hits=facts.hits_of_closing(row.device_id, row.phases)
-        if row.operation == Step.Operation.CLOSE
-        else (),
+        joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),
+        hits=facts.hits_of_closing(row.device_id, row.phases) if closing else (),
     )
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."

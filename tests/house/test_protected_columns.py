@@ -22,6 +22,7 @@ WRITERS = {
     "clearances/services/on_the_line.py": {"report_test"},
     "clearances/services/planning.py": {"check_order", "take_check_back"},
     "clearances/services/reporting.py": {"report_step", "_pause_orders"},
+    "clearances/services/way_back.py": {"write_way_back"},
     "clearances/services/switching.py": {
         "give_step",
         "call_step_back",

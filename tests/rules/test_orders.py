@@ -142,7 +142,7 @@ def test_a_close_of_what_stands_closed_does_not_follow() -> None:
 
 def test_positions_are_expected_step_by_step() -> None:
     steps = (CHECK_C208, OPEN_C221, *WITHOUT_CLOSING_C208)
-    assert expected_positions(clearance(steps=steps), {"C-208": "ABC"}) == (
+    assert expected_positions(steps, {"C-208": "ABC"}) == (
         ("ABC", "ABC"),  # C-208 is looked at
         ("", "ABC"),  # C-221 is opened
         ("ABC", "ABC"),  # the tag comes off C-221
@@ -156,7 +156,7 @@ def test_a_step_leaves_the_other_phases_of_its_device_alone() -> None:
         Step("isolate", place, "open", "C-208", phase, "waiting") for place, phase in enumerate("BAC", 1)
     )
     close = Step("restore", 4, "close", "C-208", "ABC", "waiting")
-    assert expected_positions(clearance(steps=(*one_by_one, close)), {}) == (
+    assert expected_positions((*one_by_one, close), {}) == (
         ("", "B"),
         ("", "A"),
         ("", "C"),

@@ -24,6 +24,7 @@ def give(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
+    joins: tuple[str, ...] = (),
 ) -> Refusals:
     return may_give_step(
         under or clearance(),
@@ -34,6 +35,7 @@ def give(
         hits=hits,
         out_there=out_there,
         uncounted=uncounted,
+        joins=joins,
     )
 
 
@@ -61,6 +63,16 @@ def close(
 
 
 CASES = [
+    Case(
+        "joins_unlike_phases",
+        give(CLOSE_C221, RELEASED, open_now="ABC", joins=("unlike phases are joined by C-221: A and B",)),
+        give(CLOSE_C221, RELEASED, open_now="ABC"),
+        about="C-221",
+        text="C-221 can't be ordered closed: unlike phases are joined by C-221: A and B.",
+        clause="never join unlike phases",
+        mark="common practice",
+        way_past="Leave C-221 open and write the way back again",
+    ),
     Case(
         "order_not_checked",
         give(ISOLATE[0], clearance(order_state="paused")),

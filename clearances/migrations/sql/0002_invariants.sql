@@ -111,6 +111,11 @@ BEGIN
         IF closed.state <> 'draft' THEN
             PERFORM board_refuse('checked_order_is_fixed', format('Order %s is %s; its steps stand.', closed.clearance_id, closed.state));
         END IF;
+        -- A draft of a clearance that is not only asked for is a way back that is being written again.
+        IF 'isolate' IN (OLD.half, NEW.half) AND EXISTS (
+            SELECT FROM clearances_clearance WHERE number = closed.clearance_id AND state <> 'asked') THEN
+            PERFORM board_refuse('isolate_half_is_over', format('The isolate half of order %s is over.', closed.clearance_id));
+        END IF;
     END LOOP;
     IF TG_OP <> 'INSERT' THEN
         IF OLD.state <> 'waiting' THEN
@@ -139,7 +144,9 @@ CREATE FUNCTION board_order_signed() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     IF (NEW.clearance_id, NEW.written_by_id, NEW.written_at) IS DISTINCT FROM (OLD.clearance_id, OLD.written_by_id, OLD.written_at)
         OR (OLD.state <> 'draft' AND NEW.state <> 'draft'
-            AND (NEW.checked_by_id, NEW.checked_at) IS DISTINCT FROM (OLD.checked_by_id, OLD.checked_at)) THEN
+            AND (NEW.checked_by_id, NEW.checked_at) IS DISTINCT FROM (OLD.checked_by_id, OLD.checked_at))
+        OR ((OLD.state = 'draft' OR NEW.state <> 'draft')
+            AND (NEW.rewritten_by_id, NEW.rewritten_at) IS DISTINCT FROM (OLD.rewritten_by_id, OLD.rewritten_at)) THEN
         PERFORM board_refuse('order_is_signed', format('Who wrote and checked order %s does not change by an edit.', OLD.clearance_id));
     END IF;
     RETURN NEW;
@@ -148,10 +155,11 @@ END $$;
 CREATE TRIGGER a_order_signed BEFORE UPDATE ON clearances_switchingorder FOR EACH ROW EXECUTE FUNCTION board_order_signed();
 
 CREATE FUNCTION board_check_taken_back() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE begun record;
+DECLARE begun record; held text;
 BEGIN
-    SELECT place, device_id, phases, state INTO begun FROM clearances_step
-        WHERE order_id = NEW.clearance_id AND state <> 'waiting' ORDER BY half, place LIMIT 1;
+    SELECT state INTO held FROM clearances_clearance WHERE number = NEW.clearance_id FOR NO KEY UPDATE;
+    SELECT place, device_id, phases, state INTO begun FROM clearances_step WHERE order_id = NEW.clearance_id
+        AND (state = 'given' OR state <> 'waiting' AND held IN ('asked', 'given')) ORDER BY half, place LIMIT 1;
     IF FOUND THEN
         PERFORM board_refuse('begun_order_is_no_draft', format('Step %s of order %s (%s %s) is %s; the order is no draft any more.',
             begun.place, NEW.clearance_id, begun.device_id, begun.phases, begun.state));
