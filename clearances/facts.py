@@ -322,7 +322,6 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     open_now = without(positions.open_phases(), ordered_closed())
     before = trace.trace(compiled, open_now)
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
-    rank = list(trace.Answer)  # from energized down to de-energized
     device = compiled.network.device[device_id]
     joined = {
         after.island_of(node, phase)
@@ -331,11 +330,9 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     }
 
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
-        answers = {point: after.answer(*point) for point in nodes}
-        return any(
-            rank.index(answer) < rank.index(before.answer(*point))
-            or (answer is not trace.Answer.DEENERGIZED and after.island_of(*point) in joined)
-            for point, answer in answers.items()
+        return more_voltage(before, after, nodes) or any(
+            after.answer(*at) is not trace.Answer.DEENERGIZED and after.island_of(*at) in joined
+            for at in nodes
         )
 
     hits = []
@@ -361,6 +358,12 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
         elif hit(at_pole):
             hits.append(_hit(f"ground set {ground}", ground.clearance))
     return tuple(hits)
+
+
+def more_voltage(before: trace.Trace, after: trace.Trace, nodes: Collection[tuple[str, str]]) -> bool:
+    """May more voltage stand on any of these node-phases after than before?"""
+    rank = list(trace.Answer)  # from energized down to de-energized
+    return any(rank.index(after.answer(*at)) < rank.index(before.answer(*at)) for at in nodes)
 
 
 def _letters_at(compiled: Compiled, node: str, phases: str) -> str:

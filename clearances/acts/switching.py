@@ -8,16 +8,25 @@ from django.utils import timezone
 
 from circuits.models import Device
 
-from ..models import LogEntry, Step
+from .. import rollcall
+from ..models import LogEntry, RollCall, Step
 from ..rules.words import made_inoperable
 from .asking import WhyForm
-from .base import Act, ActForm, Facts, StepAct, act
+from .base import Act, ActForm, Facts, StepAct, act, clearance_or_404
 from .fields import ClockField, PhasesField
 
 
 class GiveForm(ActForm):
     given_to = forms.CharField(label="Given to", max_length=80)
     repeated_back = forms.BooleanField(label="Repeated back, and correct", required=False)
+
+
+class RollCallForm(ActForm):
+    agrees = forms.ChoiceField(
+        label="Is everybody of yours clear of it",
+        choices=[("yes", "Yes, all clear of it"), ("no", "No")],
+        widget=forms.RadioSelect,
+    )
 
 
 @act
@@ -31,6 +40,46 @@ class GiveStep(StepAct):
     def initial(self) -> dict[str, Any]:
         last = Step.objects.filter(order=self.step.order).exclude(given_to="").order_by("-given_at").first()
         return {"given_to": last.given_to if last else ""}
+
+
+@act
+class CallRoll(StepAct):
+    name = "call_roll"
+    label = "Call the roll"
+    sentence = (
+        "Each of these holders is asked on their sheet. Reach them by voice as well: silence is a no, and "
+        "the step is not given without a yes of each."
+    )
+
+    def about(self) -> Facts:
+        asked = [f"{hit.reach}, clearance {hit.clearance}: {hit.what}" for hit in rollcall.silent(self.step)]
+        machines = list(rollcall.machines(self.step))
+        facts = [*super().about(), ("To be asked", asked or "nobody")]
+        return [*facts, ("Customers' machines that it would energize", machines or "none")]
+
+
+@act
+class AnswerRollCall(Act):
+    name = "answer_roll_call"
+    label = "Answer the roll-call"
+    sentence = "Look that everybody of yours is clear of it, then answer. The desk hears either answer."
+    form = RollCallForm
+    holders_own = True
+
+    def find(self) -> None:
+        number = self.param("call")
+        calls = RollCall.objects.select_related("step__device__structure", "clearance")
+        call = calls.filter(pk=number).first() if number.isdecimal() else None
+        if call is None:
+            raise Http404(f"There is no roll-call {number}.")
+        self.call = call
+        self._clearance = clearance_or_404(str(call.clearance_id))
+
+    def about(self) -> Facts:
+        return [*super().about(), ("The desk asks", self.call.why), ("Asked by", str(self.call.asked_by))]
+
+    def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
+        return {"call": self.call.pk, "agrees": data["agrees"] == "yes"}
 
 
 @act

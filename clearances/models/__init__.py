@@ -5,6 +5,7 @@ from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
 from .people import FailedSignIn, Person, Role
+from .rollcall import RollCall
 
 __all__ = [
     "AffectedPremises",
@@ -18,6 +19,7 @@ __all__ = [
     "LogEntry",
     "Person",
     "Role",
+    "RollCall",
     "SignOn",
     "SourceDisposition",
     "StandingFlag",

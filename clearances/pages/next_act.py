@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import facts
+from .. import facts, rollcall
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -107,7 +107,14 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
             acts.append(_act(one, "give_clearance"))  # it is refused, and the refusal names the ways left
         else:
             acts.append(_act(one, "write_way_back"))
-        return acts, refused_step(one, step)
+        refusals = refused_step(one, step)
+        if any(refusal.code == "holder_silent" for refusal in refusals):
+            asked = [
+                one.act("answer_roll_call", f"Enter the answer of {call.clearance.holder}", call=call.pk)
+                for call in rollcall.unanswered(step)
+            ]
+            acts = [one.act("call_roll", step=step.pk), *asked, *acts]
+        return acts, refusals
     if one.clearance.state == Clearance.State.ASKED:
         return [_act(one, "give_clearance")], may_give(one.known)
     return [], ()
@@ -129,6 +136,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         tags_at_device=facts.tags_at(step.device_id),
         open_now=one.open_now.get(step.device_id, ""),
         held_by=facts.holders_at(step.device_id),
+        silent=rollcall.silent(step) if closing else (),
         joins=facts.joins_of_closing(step.device_id, step.phases) if closing else (),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )

@@ -5,7 +5,7 @@ from typing import Any
 
 from circuits.core import isolation
 
-from .. import facts, network
+from .. import facts, network, rollcall
 from ..acts import link
 from ..acts.switching import TAG_SEEN
 from ..models import Clearance, Person
@@ -184,6 +184,10 @@ def _next(one: One) -> Row | None:
     """The one question that the desk expects an answer to now."""
     row = one.clearance
     holds = row.holder_id == one.person.pk
+    if (calls := rollcall.asked_of(row)) and holds:
+        asked = [one.act("answer_roll_call", "Answer", call=call.pk) for call in calls]
+        question = f"The desk calls the roll. {calls[0].why} Is everybody clear of it?"
+        return {"words": question, "acts": one.acts(*asked)}
     if row.state == Clearance.State.ASKED:
         told = (
             f"{one.complete} of {len(one.standing)} points are reported"

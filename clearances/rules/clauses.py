@@ -76,6 +76,11 @@ LIKE_PHASES = Clause(
     "nothing is closed whose sides derive from unlike phases, or from sources not fit to be paralleled",
     "common practice",
 )
+ROLL_CALL = Clause(
+    "roll-call before a close",
+    "whoever one wrong report would put under voltage has been asked and has said yes; silence is a no",
+    "common practice",
+)
 TELL_COUNT = Clause(
     "count typed back",
     "the number of people to be told is typed by the person who tells them",

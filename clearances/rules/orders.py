@@ -14,7 +14,8 @@ def expected_positions(steps: Iterable[Step], open_now: Mapping[str, str]) -> tu
     out = []
     for step in steps:
         before = in_order(set(state.get(step.device, "")) & set(step.phases))
-        after = {"open": step.phases, "close": ""}.get(step.operation, before)
+        done = "" if step.state == "left_out" else step.operation
+        after = {"open": step.phases, "close": ""}.get(done, before)
         others = set(state.get(step.device, "")) - set(step.phases)
         state[step.device] = in_order(others | set(after))
         out.append((before, after))

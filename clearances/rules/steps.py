@@ -12,6 +12,7 @@ from .clauses import (
 )
 from .facts import Clearance, Hit, Step, StepOut, Tag
 from .refusal import Refusal
+from .rollcall import all_have_answered
 
 
 def may_give_step(
@@ -25,6 +26,7 @@ def may_give_step(
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
     joins: tuple[str, ...] = (),
+    silent: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -59,6 +61,7 @@ def may_give_step(
                 "The network has changed since: take the check back and have the order checked again.",
             )
         )
+    out += all_have_answered(step, silent)
     for joined in joins:
         out.append(
             Refusal(

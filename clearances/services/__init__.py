@@ -9,6 +9,7 @@ from . import (
     people,
     planning,
     reporting,
+    rollcall,
     switching,
     way_back,
 )
@@ -24,6 +25,7 @@ __all__ = [
     "people",
     "planning",
     "reporting",
+    "rollcall",
     "switching",
     "way_back",
 ]

@@ -5,7 +5,7 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, Premises
 
-from .. import effects, facts
+from .. import effects, facts, rollcall
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
@@ -60,6 +60,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         held_by=facts.holders_at(row.device_id),
         out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
+        silent=rollcall.silent(row) if closing else (),
         joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),
         hits=facts.hits_of_closing(row.device_id, row.phases) if closing else (),
     )

@@ -73,7 +73,7 @@ def write_way_back(who: Who, *, clearance: int, version: int, why: str) -> Outco
         network_revision=snapshot.compiled().network.revision,
     )
     steps = Step.objects.filter(order=row.pk)
-    steps.filter(half=Step.Half.RESTORE, state=Step.State.WAITING).delete()
+    steps.filter(half=Step.Half.RESTORE, state=Step.State.WAITING).update(state=Step.State.LEFT_OUT)
     last = steps.aggregate(last=Max("place"))["last"] or 0
     left = [
         Step(

@@ -18,7 +18,7 @@ from rest_framework import serializers
 from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
-from clearances.models import Clearance, Person, Role, Step
+from clearances.models import Clearance, Person, Role, RollCall, Step
 from clearances.services import VERBS
 from notifications import outbox
 from notifications.models import Notice
@@ -51,6 +51,13 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         outbox.enqueue(
             fact="test:1", channel="email", recipient="r@elm.example", about=premises, subject="s", body="b"
         )
+        call = RollCall.objects.create(
+            step=step,
+            clearance=clearance,
+            why="C-221 is to be closed",
+            asked_at=timezone.now(),
+            asked_by=cast.dana,
+        ).pk
         notice = Notice.objects.get(fact="test:1").pk
         package = HandedIn.objects.create(
             name="network.zip", content=b"", by=cast.jon, handed_in_at=timezone.now(), state="checked"
@@ -92,7 +99,8 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
             },
             about={
                 "clearance": clearance.pk, "step": step.pk, "entry": entry, "premises": premises,
-                "source": source, "version": clearance.version, "device": "C-208", "devices": ["C-208"],
+                "call": call, "source": source, "version": clearance.version, "device": "C-208",
+                "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
                 "name": "Sal Moreno", "label": "G3",
             },
@@ -107,7 +115,7 @@ def path_of(route: str, stage: Stage) -> str:
 
     path = re.sub(r"<\w+:(\w+)>", part, route)
     if route.startswith("/do/"):
-        names = ("clearance", "step", "entry", "premises", "source")
+        names = ("clearance", "step", "entry", "premises", "source", "call")
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path
 

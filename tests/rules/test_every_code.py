@@ -7,7 +7,7 @@ from pathlib import Path
 import clearances.rules
 from clearances.rules import clauses, words
 
-from . import test_asking, test_given, test_giving, test_orders, test_release, test_steps
+from . import test_asking, test_given, test_giving, test_orders, test_release, test_rollcall, test_steps
 
 TABLES = {
     "asking": test_asking.CASES,
@@ -15,6 +15,7 @@ TABLES = {
     "giving": test_giving.CASES,
     "orders": test_orders.CASES,
     "release": test_release.CASES,
+    "rollcall": test_rollcall.CASES,
     "steps": test_steps.CASES,
 }
 

@@ -1,5 +1,7 @@
 """Is a written order fit to be checked, and by whom?"""
 
+from dataclasses import replace
+
 import pytest
 
 from clearances.rules.facts import Path, Step
@@ -149,6 +151,11 @@ def test_positions_are_expected_step_by_step() -> None:
         ("ABC", ""),  # C-221 is closed
         ("ABC", "ABC"),  # the tag comes off C-208, which stays open for clearance 42
     )
+
+
+def test_a_step_that_was_left_out_moves_nothing() -> None:
+    left_out = replace(OPEN_C221, state="left_out")
+    assert expected_positions((left_out,), {"C-221": "A"}) == (("A", "A"),)
 
 
 def test_a_step_leaves_the_other_phases_of_its_device_alone() -> None:

@@ -25,6 +25,7 @@ def give(
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
     joins: tuple[str, ...] = (),
+    silent: tuple[Hit, ...] = (),
 ) -> Refusals:
     return may_give_step(
         under or clearance(),
@@ -36,6 +37,7 @@ def give(
         out_there=out_there,
         uncounted=uncounted,
         joins=joins,
+        silent=silent,
     )
 
 
@@ -282,3 +284,8 @@ def test_what_stands_open_by_now_is_given_as_a_check() -> None:
 def test_three_uncounted_are_all_named() -> None:
     (refusal,) = give(ISOLATE[0], uncounted=("1 Elm Street", "2 Elm Street"))
     assert refusal.text.endswith(": 1 Elm Street, 2 Elm Street.")
+
+
+def test_a_close_waits_for_the_roll_call() -> None:
+    refused = give(CLOSE_C221, RELEASED, open_now="ABC", silent=(BOS_WORK,))
+    assert [one.code for one in refused] == ["holder_silent"]
