@@ -3,8 +3,8 @@
 Each entry carries the SHA-256 of its own content and of the entry before it, so that a changed, removed or
 inserted entry shows. Numbers are
 given under one advisory lock, because identity numbers commit out of order. The database refuses UPDATE,
-DELETE and TRUNCATE, and an
-insertion that does not continue the chain.
+DELETE and TRUNCATE, and an insertion that does not continue the chain. An entry carries what its transaction
+has changed (`clearances.replay`).
 """
 
 import datetime
@@ -16,6 +16,7 @@ from uuid import UUID
 
 from django.db import connection
 
+from . import replay
 from .models import Clearance, LogEntry, Person
 
 _LOCK = 0x6C6F67  # "log"
@@ -60,6 +61,7 @@ def append(
     """
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+    changes = replay.take_changes()
     last = LogEntry.objects.order_by("-number").values_list("number", "digest").first()
     number, previous = last or (0, "")
     entry = LogEntry(
@@ -76,7 +78,7 @@ def append(
         entered_at=entered_at,
         irregular=irregular,
         key=key,
-        data=json.loads(json.dumps(data or {})),
+        data=json.loads(json.dumps((data or {}) | ({"changes": changes} if changes else {}))),
         previous=previous,
     )
     entry.digest = digest_of(entry)

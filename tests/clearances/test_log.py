@@ -32,7 +32,7 @@ def test_the_entries_of_a_whole_job_are_one_chain(cast: Cast) -> None:
     assert [entry.previous for entry in entries] == ["", *(entry.digest for entry in entries[:-1])]
     assert len({entry.digest for entry in entries}) == len(entries)
     last = entries[-1]
-    assert verified() == f"{last.number} entries, unbroken, last digest {last.digest}"
+    assert verified() == f"{last.number} entries, unbroken and as the tables stand, last digest {last.digest}"
 
 
 def test_every_verb_writes_one_entry(tap: Tap) -> None:
