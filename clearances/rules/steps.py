@@ -2,6 +2,7 @@
 
 from .clauses import ALL_OPENED, LIFE_SUPPORT, ONE_STEP, PICTURE, REENERGIZE, SECOND_PERSON, TAG_AFTER_RELEASE
 from .facts import Clearance, Hit, Step, StepOut, Tag
+from .protections import NOTHING, AtDevice, may_operate
 from .refusal import Refusal
 
 
@@ -15,6 +16,7 @@ def may_give_step(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
+    other: AtDevice = NOTHING,
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -22,9 +24,10 @@ def may_give_step(
     that stand open; `held_by`: clearances out that have this device as a point, tagged or not; `hits`: for a
     close, every clearance out whose limits, and every ground set, that it would energize with all devices as
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
-    takes out although nobody counted them when the order was checked.
+    takes out although nobody counted them when the order was checked; `other`: what stands at the device that
+    is no clearance.
     """
-    out: list[Refusal] = []
+    out: list[Refusal] = [*may_operate(step, other, hits)]
     for other_step in out_there:
         out.append(
             Refusal(
@@ -198,7 +201,8 @@ def _restore(
                 )
             )
         for hit in hits:
-            if hit.clearance != clearance.number:  # its own people and grounds are named above
+            # Its own people and grounds are named above, who works under something else in `may_operate`.
+            if hit.clearance != clearance.number and not hit.other:
                 out.append(
                     Refusal(
                         "close_energizes",
