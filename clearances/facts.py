@@ -10,6 +10,7 @@ from circuits.core import isolation, trace
 from circuits.core.network import Compiled
 from circuits.models import PositionReport, Structure
 
+from . import protections
 from .models import Clearance, GroundSet, IsolationPoint, Limit, SignOn, Step, Tag, VoltageTest
 from .rules import facts
 from .rules.words import in_order, letters
@@ -254,12 +255,14 @@ def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[s
 
 
 def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
-    """Each clearance that is out or has people signed on, and each ground set on, on which closing these
-    phases would put voltage or keep it, with all else as reported and every close that is ordered done.
+    """Each clearance that is out or has people signed on, each ground set on, each field clearance and each
+    hot-line hold on which closing these phases would put voltage or keep it, with all else as reported and
+    every close that is ordered done.
 
     Hit is whatever has a node-phase on which more voltage may stand after than before, over a bank too, or
     which is not de-energized after and joined to the closed phases; a clearance by its limits, a ground set
-    by its pole. A ground set whose place is not on the network is always hit: it may be here.
+    by its pole. A ground set whose place is not on the network is always hit: it may be here. A hot-line hold
+    works energized: it is hit where more voltage comes, and by every close of its own device.
     """
     compiled = snapshot.compiled()
     open_now = without(positions.open_phases(), ordered_closed())
@@ -269,12 +272,13 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     device = compiled.network.device[device_id]
     joined = {after.island_of(device.from_node, phase) for phase in phases}
 
+    def more(nodes: Collection[tuple[str, str]]) -> bool:
+        return any(rank.index(after.answer(*at)) < rank.index(before.answer(*at)) for at in nodes)
+
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
-        answers = {point: after.answer(*point) for point in nodes}
-        return any(
-            rank.index(answer) < rank.index(before.answer(*point))
-            or (answer is not trace.Answer.DEENERGIZED and after.island_of(*point) in joined)
-            for point, answer in answers.items()
+        return more(nodes) or any(
+            after.answer(*at) is not trace.Answer.DEENERGIZED and after.island_of(*at) in joined
+            for at in nodes
         )
 
     hits = []
@@ -299,7 +303,7 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
             hits.append(_hit(what, ground.clearance))
         elif hit(at_pole):
             hits.append(_hit(f"ground set {ground}", ground.clearance))
-    return tuple(hits)
+    return (*hits, *protections.hits(compiled, device_id, energized=hit, more=more))
 
 
 def _hit(what: str, clearance: Clearance) -> facts.Hit:

@@ -94,6 +94,9 @@ NETWORK_TAGS_ON = "clearances.hanging.tags_on"
 NETWORK_MAY_IMPORT = "clearances.network.may_import"
 NETWORK_IMPORTED = "clearances.network.imported"
 NETWORK_MAY_CHANGE = "clearances.rooms.may_change_network"
+# How long the answer of somebody under a hot-line hold counts for an order (common practice): it is to be a
+# live one.
+HOLD_ANSWER_MINUTES = 15
 NOTICE_SWEEP_SECONDS = 30
 # How long a worker may have a notice in hand. With a sweep it must fit into the task's soft time limit.
 NOTICE_LEASE_SECONDS = 60

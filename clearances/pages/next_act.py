@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import facts
+from .. import facts, protections
 from ..models import Clearance, Step
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -119,6 +119,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         tags_at_device=facts.tags_at(step.device_id),
         open_now=one.open_now.get(step.device_id, ""),
         held_by=facts.holders_at(step.device_id),
+        other=protections.at_device(step.device_id),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
 

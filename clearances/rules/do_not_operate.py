@@ -60,7 +60,7 @@ def may_give_do_not_operate(
 
 
 def may_give_back_do_not_operate(
-    *, number: str, state: str, name: str, given_back_by: str, met_where: str
+    *, number: str, state: str, name: str, given_back_by: str, met_by: str, met_where: str
 ) -> tuple[Refusal, ...]:
     """By the named person only, whom somebody of the utility has met on site."""
     out = []
@@ -84,12 +84,12 @@ def may_give_back_do_not_operate(
                 f"Meet {name} on site.",
             )
         )
-    if not met_where.strip():
+    if not (met_by and met_where.strip()):
         out.append(
             Refusal(
                 "not_met",
                 number,
-                f"Where {name} was met is not said.",
+                f"By whom and where {name} was met is not said.",
                 DO_NOT_OPERATE,
                 f"Meet {name} on site; a telephone call is no meeting.",
             )

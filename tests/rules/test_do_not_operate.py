@@ -23,7 +23,7 @@ def give(**changes: Any) -> Refusals:
 def give_back(**changes: Any) -> Refusals:
     fine: dict[str, Any] = {
         "number": "DNO-3", "state": "given", "name": "Iris Novak", "given_back_by": "iris  novak",
-        "met_where": "at the plant's gate",
+        "met_by": "Sal Moreno", "met_where": "at the plant's gate",
     }  # fmt: skip
     return may_give_back_do_not_operate(**fine | changes)
 
@@ -94,7 +94,7 @@ CASES = [
         give_back(met_where=" "),
         give_back(),
         about="DNO-3",
-        text="Where Iris Novak was met is not said.",
+        text="By whom and where Iris Novak was met is not said.",
         clause=DNO,
         mark=CP,
         way_past="a telephone call is no meeting",
@@ -105,3 +105,8 @@ CASES = [
 @pytest.mark.parametrize("case", CASES, ids=str)
 def test_refused_for_one_reason_that_has_a_way_past(case: Case) -> None:
     case.check()
+
+
+def test_a_meeting_has_somebody_of_the_utility_at_it() -> None:
+    (refusal,) = give_back(met_by="")
+    assert refusal.code == "not_met"
