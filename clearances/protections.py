@@ -97,7 +97,8 @@ def _lately(answer: HoldReport | None) -> bool:
 def last_opened(*device_ids: str) -> datetime | None:
     """When the desk last heard that one of these devices stands open."""
     reports = PositionReport.objects.filter(device__in=device_ids, position="open")
-    return reports.aggregate(at=Max("entered_at"))["at"]
+    found: datetime | None = reports.aggregate(at=Max("entered_at"))["at"]
+    return found
 
 
 def at_device(device_id: str) -> protections.AtDevice:

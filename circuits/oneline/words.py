@@ -10,13 +10,21 @@ from circuits.oneline.strips import Place
 
 
 class Words:
-    """The words for one state of a network. `tags` has the numbers of the tags by device."""
+    """The words for one state of a network. `tags` has the numbers of the tags by device, `notes` what else
+    stands there."""
 
-    def __init__(self, compiled: Compiled, state: Trace, tags: Mapping[str, Sequence[str]]) -> None:
+    def __init__(
+        self,
+        compiled: Compiled,
+        state: Trace,
+        tags: Mapping[str, Sequence[str]],
+        notes: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:
         self.compiled = compiled
         self.network = compiled.network
         self.state = state
         self.tags = tags
+        self.notes = notes or {}
         self.customers = self.network.customers
         self.life_support = self.network.life_support
 
@@ -81,7 +89,8 @@ class Words:
     def under_a_device(self, device: str) -> list[str]:
         """The lines of text at a device, after its id."""
         position = self.position(device)
-        return [*([position] if position else []), *(f"tag {tag}" for tag in self.tags.get(device, ()))]
+        tags = [f"tag {tag}" for tag in self.tags.get(device, ())]
+        return [*([position] if position else []), *tags, *self.notes.get(device, ())]
 
     def under_a_drop(self, drop: Drop) -> list[str]:
         """The lines of text at a transformer or capacitor."""
@@ -102,6 +111,7 @@ class Words:
         parts = [f"{', '.join(closed)} closed"] * bool(closed) + [f"{', '.join(opened)} open"] * bool(opened)
         if tags := ", ".join(self.tags.get(device, ())):
             parts.append(f"device tags {tags}")
+        parts += self.notes.get(device, ())
         return f"{device} at {self.place(node)}: {'; '.join(parts)}."
 
     def of_a_closing(self, node: str, span: Span, beyond: str) -> str:

@@ -10,7 +10,7 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
-from .. import network
+from .. import clause_set, network, protections
 from ..models import AffectedPremises, LogEntry, Person, Step
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
@@ -32,7 +32,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         "over": row.state in OVER,
         "clearance": _head(one),
         "acts": acts,
-        "refusals": refusals,
+        "refusals": [clause_set.shown(refusal) for refusal in refusals],
         "feeds": one.feeds(),
         "points": one.point_rows(),
         "points_done": one.complete,
@@ -145,6 +145,16 @@ def _halves(one: One) -> list[tuple[str, list[Row]]]:
     return [("Isolate", halves["isolate"]), ("Restore", halves["restore"])]
 
 
+def _note(step: Step, shown: str) -> str:
+    closing = step.operation == Step.Operation.CLOSE and shown in ("given", "not given")
+    left_off = protections.reclosing_stays_off(step.device_id) if closing else ""
+    return ". ".join(
+        part
+        for part in (left_off[:1].upper() + left_off[1:], words.reported(step) if shown == "given" else "")
+        if part
+    )
+
+
 def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | None) -> Row:
     before, after = expected
     shown = {
@@ -179,7 +189,7 @@ def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | No
         "tag": step.point.tag_number,
         "state": "irregular" if report and report.irregular else shown,
         "times": times,
-        "note": (report.irregular if report else "") or (words.reported(step) if shown == "given" else ""),
+        "note": (report.irregular if report else "") or _note(step, shown),
         "acts": next_act.on_a_step(one, step),
     }
 

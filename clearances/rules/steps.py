@@ -16,7 +16,7 @@ def may_give_step(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
-    other: AtDevice = NOTHING,
+    beside: AtDevice = NOTHING,
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -24,10 +24,10 @@ def may_give_step(
     that stand open; `held_by`: clearances out that have this device as a point, tagged or not; `hits`: for a
     close, every clearance out whose limits, and every ground set, that it would energize with all devices as
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
-    takes out although nobody counted them when the order was checked; `other`: what stands at the device that
-    is no clearance.
+    takes out although nobody counted them when the order was checked; `beside`: what stands at the device
+    that is no clearance.
     """
-    out: list[Refusal] = [*may_operate(step, other, hits)]
+    out: list[Refusal] = [*may_operate(step, beside, hits)]
     for other_step in out_there:
         out.append(
             Refusal(

@@ -123,16 +123,16 @@ def report_hold(who: Who, *, hold: int, said: str, done_at: datetime.datetime, w
 
 
 @verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
-def answer_hold(who: Who, *, hold: int, answer: str, done_at: datetime.datetime, words: str = "") -> Outcome:
+def answer_hold(who: Who, *, hold: int, said: str, done_at: datetime.datetime, words: str = "") -> Outcome:
     """The holder's answer: stands down or stays for an opening, yes or no to a close. It counts for a while
     only, and a yes only for what the desk knew when it was entered.
     """
     row = lock_hold(hold)
-    if answer not in ANSWERS:
-        return Refused((_unknown_word(row, answer),))
+    if said not in ANSWERS:
+        return Refused((_unknown_word(row, said),))
     if who.actor.pk != row.holder_id:
         return Refused((rules.not_the_holder(as_fact(row)),))
-    return _report(who, row, "answer_hold", answer, done_at, words)
+    return _report(who, row, "answer_hold", said, done_at, words)
 
 
 def _unknown_word(hold: HotLineHold, word: str) -> Refusal:

@@ -48,7 +48,7 @@ def say(cast: Cast, hold: HotLineHold, said: str) -> None:
 
 def answer(cast: Cast, hold: HotLineHold, word: str) -> None:
     """The holder's own answer."""
-    done(holds.answer_hold(cast.who(hold.holder), hold=hold.pk, answer=word, done_at=timezone.now()))
+    done(holds.answer_hold(cast.who(hold.holder), hold=hold.pk, said=word, done_at=timezone.now()))
 
 
 def give_back(cast: Cast, hold: HotLineHold) -> None:

@@ -6,7 +6,7 @@ import datetime
 
 from django.utils import timezone
 
-from circuits import positions
+from circuits import positions, snapshot
 from clearances import facts, flags
 from clearances.models import Clearance, FieldClearance, Interruption, LogEntry, Step, Tag
 from clearances.services import giving, switching
@@ -146,7 +146,7 @@ class TestWhileItIsOn:
 
     def test_a_field_clearance_inside_the_limits_is_a_refusal_by_rule_and_database(self, tap: Tap) -> None:
         job = tap.job("isolated")
-        place = sorted({node for node, _ in facts.limits_of(job, facts.snapshot.compiled())})
+        place = sorted({node for node, _ in facts.limits_of(job, snapshot.compiled())})
         stands(tap, "F-252", "open", "B")
         typed(START, "F-252", "B", tap.bo.pk, place[:1])
         field = FieldClearance.objects.get()

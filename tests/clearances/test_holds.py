@@ -3,6 +3,7 @@ test close that is wanted while people work beyond (practice: the scenarios of h
 emergency during planned work)."""
 
 import datetime
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -62,11 +63,11 @@ class TestFromAskingToGivingBack:
 
     def test_its_holder_accepts_it_in_his_own_words_and_gives_it_back(self, cast: Cast) -> None:
         hold = a_hold(cast, "given")
-        accept = {"hold": hold.pk, "read_back": "R-31, P-278 to P-279"}
+        accept: dict[str, Any] = {"hold": hold.pk, "read_back": "R-31, P-278 to P-279"}
         assert codes(holds.accept_hold(cast.who(cast.ana), **accept)) == ["not_the_holder"]
         assert codes(holds.accept_hold(cast.who(cast.bo), hold=hold.pk, read_back="")) == ["no_read_back"]
         done(holds.accept_hold(cast.who(cast.dana, cast.bo, "radio"), **accept))
-        back = {"hold": hold.pk, "told_everyone": True}
+        back: dict[str, Any] = {"hold": hold.pk, "told_everyone": True}
         assert codes(holds.give_back_hold(cast.who(cast.ana), **back)) == ["not_the_holder"]
         assert codes(holds.give_back_hold(cast.who(cast.dana), **back)) == ["not_the_holder"]
         done(holds.give_back_hold(cast.who(cast.bo), **back))
@@ -99,9 +100,9 @@ class TestFromAskingToGivingBack:
             assert entry.irregular == f"Hot-line hold {hold.number} is accepted."
         give_back(cast, hold)
         say(cast, hold, "reclose_on")
-        assert hold.reports.last().irregular == ""
+        assert hold.reports.latest("pk").irregular == ""
         say(cast, hold, "reclose_off")
-        assert hold.reports.last().irregular == f"Hot-line hold {hold.number} is over."
+        assert hold.reports.latest("pk").irregular == f"Hot-line hold {hold.number} is over."
 
 
 class TestS38AnotherClearanceNeedsTheRecloserOpen:
@@ -134,7 +135,7 @@ class TestS38AnotherClearanceNeedsTheRecloserOpen:
 
     def test_nobody_answers_for_him_but_the_desk_that_heard_him(self, elm: Elm) -> None:
         hold = a_hold(elm)
-        heard = {"hold": hold.pk, "answer": "stays", "done_at": timezone.now()}
+        heard: dict[str, Any] = {"hold": hold.pk, "said": "stays", "done_at": timezone.now()}
         assert codes(holds.answer_hold(elm.who(elm.ana), **heard)) == ["not_the_holder"]
         assert codes(holds.answer_hold(elm.who(elm.dana), **heard)) == ["not_the_holder"]
         entry = done(
@@ -144,7 +145,7 @@ class TestS38AnotherClearanceNeedsTheRecloserOpen:
             "Bo Lindqvist, entered by Dana Reyes (telephone): stays for the opening"
         )
         assert entry.words.endswith("«we come down»")
-        assert codes(holds.answer_hold(elm.who(elm.bo), **heard | {"answer": "maybe"})) == ["unknown_word"]
+        assert codes(holds.answer_hold(elm.who(elm.bo), **heard | {"said": "maybe"})) == ["unknown_word"]
 
     def test_the_hold_tag_stays_beside_the_clearance_s_and_the_device_goes_back_with_reclosing_off(
         self, elm: Elm

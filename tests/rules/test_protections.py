@@ -137,7 +137,7 @@ def test_hits_are_nothing_against_a_step_that_does_not_close() -> None:
 def test_a_step_under_a_clearance_is_asked_for_all_of_them() -> None:
     step = replace(ISOLATE[0], device="R-31")
     under = clearance(steps=(step,))
-    said = may_give_step(under, step, tags_at_device=(), open_now="", other=AtDevice(holds=(BO,)))
+    said = may_give_step(under, step, tags_at_device=(), open_now="", beside=AtDevice(holds=(BO,)))
     assert [one.code for one in said] == ["hold_not_asked"]
     close = replace(CLOSE_R31, place=1)
     released = clearance(state="released", steps=(close,))
