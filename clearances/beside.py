@@ -27,6 +27,7 @@ class Meets:
 
 @dataclass(frozen=True, slots=True)
 class Beside:
+    asked: list[HotLineHold]
     holds: list[HotLineHold]
     do_not_operates: list[DoNotOperate]
     field_clearances: list[FieldClearance]
@@ -34,8 +35,10 @@ class Beside:
     @classmethod
     def read(cls) -> "Beside":
         """Three queries, and one for what was said of the holds if there are any."""
+        holds = list(protections.asked_or_out())
         return cls(
-            list(protections.holds()),
+            [hold for hold in holds if hold.state == HotLineHold.State.ASKED],
+            [hold for hold in holds if hold.state != HotLineHold.State.ASKED],
             list(protections.do_not_operates()),
             list(protections.field_clearances()),
         )
@@ -50,6 +53,11 @@ class Beside:
         for field in self.field_clearances:
             found[field.device_id].append(f"field clearance, {field.holder}, no operator order")
         return dict(found)
+
+    def reclosing_stays_off(self, device_id: str) -> str:
+        """What belongs to a close of this device while a hold is out there; "" without one."""
+        here = [f"{row.number}, {row.holder}" for row in self.holds if row.device_id == device_id]
+        return f"leave reclosing OFF: hot-line hold {'; '.join(here)}" if here else ""
 
     def at(self, device_id: str) -> list[str]:
         """What stands at a device, in sentences with whom to call."""

@@ -39,12 +39,14 @@ def standing_on(device_id: str) -> list[str]:
 
 def hit_by_closing(device_id: str, phases: str) -> list[str]:
     """Who would be hit if these phases were closed, or test closed, and what stands against it there."""
+    here = Beside.read().at(device_id)
     return [
         *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in facts.tags_at(device_id)),
-        *Beside.read().at(device_id),
+        *here,
         *(
             f"{hit.reach}: {hit.what} ({hit.under})" + (", has said yes." if hit.agreed else ".")
             for hit in facts.hits_of_closing(device_id, phases)
+            if hit.agreed or not any(hit.other and hit.other[1:] in sentence for sentence in here)
         ),
     ]
 
@@ -73,9 +75,9 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
 
 
 def drawing(
-    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, width: int
+    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, beside: Beside, width: int
 ) -> oneline.OneLine | None:
-    """The one-line around the limits of some clearances; None without any."""
+    """The one-line around the limits of some clearances, with what stands beside them; None without any."""
     nodes = {node for one in clearances for node, _ in facts.limits_of(one, compiled)}
     if not nodes:
         return None
@@ -86,7 +88,7 @@ def drawing(
         width=width,
         tags=_tags(),
         bands=bands(clearances, compiled),
-        notes=Beside.read().notes(),
+        notes=beside.notes(),
     )
 
 

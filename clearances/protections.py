@@ -26,6 +26,10 @@ def holds() -> QuerySet[HotLineHold]:
     return _with_reports(HotLineHold.objects.filter(state__in=STANDS))
 
 
+def asked_or_out() -> QuerySet[HotLineHold]:
+    return _with_reports(HotLineHold.objects.filter(state__in=[HotLineHold.State.ASKED, *STANDS]))
+
+
 def _with_reports(rows: QuerySet[HotLineHold]) -> QuerySet[HotLineHold]:
     return rows.select_related("holder", "device__structure").prefetch_related("reports").order_by("pk")
 
@@ -58,7 +62,9 @@ def field_clearances() -> QuerySet[FieldClearance]:
 
 def kept_open() -> set[str]:
     """The devices that one of them says why they stand open."""
-    return {row.device_id for rows in (do_not_operates(), field_clearances()) for row in rows}
+    kept = DoNotOperate.objects.filter(state=DoNotOperate.State.GIVEN).values_list("device_id")
+    on = FieldClearance.objects.filter(state=FieldClearance.State.ON).values_list("device_id")
+    return {device for (device,) in kept.order_by().union(on)}
 
 
 def last(hold: HotLineHold, *words: str) -> HoldReport | None:
@@ -137,12 +143,6 @@ def said_of(device_id: str) -> tuple[str, ...]:
             for one in here.field_clearances
         ),
     )
-
-
-def reclosing_stays_off(device_id: str) -> str:
-    """What belongs to a close of this device while a hold is out there; "" without one."""
-    here = [f"{row.number}, {row.holder}" for row in holds().filter(device=device_id)]
-    return f"leave reclosing OFF: hot-line hold {'; '.join(here)}" if here else ""
 
 
 def inside(compiled: Compiled, nodes: Iterable[str], phases: str) -> frozenset[tuple[str, str]]:

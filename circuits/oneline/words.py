@@ -1,5 +1,6 @@
 """What a drawing says in words: over a strip, under a device, and in sentences for those who don't see it."""
 
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
@@ -7,6 +8,8 @@ from circuits.core.network import Compiled
 from circuits.core.oneline import Drop, Span, Stop
 from circuits.core.trace import Answer, Trace
 from circuits.oneline.strips import Place
+
+NARROW = 12  # letters of a line of notes at a device, so that it does not reach the next pole
 
 
 class Words:
@@ -90,7 +93,12 @@ class Words:
         """The lines of text at a device, after its id."""
         position = self.position(device)
         tags = [f"tag {tag}" for tag in self.tags.get(device, ())]
-        return [*([position] if position else []), *tags, *self.notes.get(device, ())]
+        notes = [
+            line
+            for note in self.notes.get(device, ())
+            for line in textwrap.wrap(note, NARROW, break_on_hyphens=False)
+        ]
+        return [*([position] if position else []), *tags, *notes]
 
     def under_a_drop(self, drop: Drop) -> list[str]:
         """The lines of text at a transformer or capacitor."""

@@ -52,7 +52,7 @@ class HoldAct(ActOnOne):
             ("Hot-line hold", f"{hold.number}, {hold.get_state_display()}. {ENERGIZED}"),
             ("Holder", f"{hold.holder}, {reach}"),
             ("Device", f"{hold.device_id}, {where(hold.device)}"),
-            ("At the device", at_the_device(hold)),
+            ("Reported", at_the_device(hold)),
             ("Works at", f"{hold.place_words}: {hold.work}"),
         ]
 
@@ -61,7 +61,7 @@ def at_the_device(hold: HotLineHold) -> str:
     """What is reported of reclosing and of the hold tag."""
     reclosing = "reported off" if protections.reclosing_off(hold) else "NOT reported off"
     tag = "reported hung" if protections.tagged(hold) else "NOT reported hung"
-    return f"reclosing {reclosing}, hold tag {hold.number} {tag}"
+    return f"At {hold.device_id} reclosing is {reclosing}, hold tag {hold.number} {tag}."
 
 
 def said_form(words: tuple[str, ...], question: str) -> type[ActForm]:

@@ -42,7 +42,7 @@ def context(person: Person, back: str) -> dict[str, Any]:
             *(one.flag.text for one in desk.flags if one.flag.code in MEET and one.flag.level != "now"),
             *standing.meetings(desk),
         ],
-        "oneline": network.drawing(desk.at_work, desk.compiled, desk.trace, width=900),
+        "oneline": network.drawing(desk.at_work, desk.compiled, desk.trace, beside=desk.beside, width=900),
         "oneline_title": "The line where work is",
         "needs": needs(desk),
         "customers": customers(desk),

@@ -10,7 +10,7 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
-from .. import clause_set, network, protections
+from .. import clause_set, network
 from ..models import AffectedPremises, LogEntry, Person, Step
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
@@ -75,7 +75,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             }
             for tag in row.tags.all()
         ],
-        "oneline": network.drawing([row], one.compiled, one.trace, width=900),
+        "oneline": network.drawing([row], one.compiled, one.trace, beside=one.beside, width=900),
         "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],
         "papers": [{"label": label, "url": reverse("paper", args=[number, name])} for name, label in PAPERS],
@@ -145,9 +145,9 @@ def _halves(one: One) -> list[tuple[str, list[Row]]]:
     return [("Isolate", halves["isolate"]), ("Restore", halves["restore"])]
 
 
-def _note(step: Step, shown: str) -> str:
+def _note(one: One, step: Step, shown: str) -> str:
     closing = step.operation == Step.Operation.CLOSE and shown in ("given", "not given")
-    left_off = protections.reclosing_stays_off(step.device_id) if closing else ""
+    left_off = one.beside.reclosing_stays_off(step.device_id) if closing else ""
     return ". ".join(
         part
         for part in (left_off[:1].upper() + left_off[1:], words.reported(step) if shown == "given" else "")
@@ -189,7 +189,7 @@ def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | No
         "tag": step.point.tag_number,
         "state": "irregular" if report and report.irregular else shown,
         "times": times,
-        "note": (report.irregular if report else "") or _note(step, shown),
+        "note": (report.irregular if report else "") or _note(one, step, shown),
         "acts": next_act.on_a_step(one, step),
     }
 

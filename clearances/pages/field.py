@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 
-from .. import facts, protections
+from .. import facts
 from ..acts.switching import TAG_SEEN
 from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step
 from ..rooms import own
@@ -87,19 +87,19 @@ def _step(picture: Picture, step: Step) -> Row:
         "device": step.device_id,
         "where": picture.where(step.device_id),
         "phases": words.spaced(step.phases),
-        "then": _then(step),
+        "then": _then(picture, step),
         "given_at": step.given_at,
         "repeated": True,
         "acts": picture.acts(picture.act("report_step", "I have done it", step=step.pk)),
     }
 
 
-def _then(step: Step) -> str:
+def _then(picture: Picture, step: Step) -> str:
     """What belongs to the step when the device is operated."""
     if step.operation == Step.Operation.REMOVE_TAG:
         return "Leave it open."
     if step.operation == Step.Operation.CLOSE:
-        left_off = protections.reclosing_stays_off(step.device_id)
+        left_off = picture.beside.reclosing_stays_off(step.device_id)
         return f"{left_off[0].upper()}{left_off[1:]}." if left_off else ""
     how = inoperable(step.device.kind)
     return f"{how[0].upper()}{how[1:]}. Hang tag {step.point.tag_number}."

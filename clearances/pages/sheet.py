@@ -84,7 +84,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         else None,
         "desk": desk(),
         "heard_at": heard,
-        "oneline": network.drawing([row], one.compiled, one.trace, width=350),
+        "oneline": network.drawing([row], one.compiled, one.trace, beside=one.beside, width=350),
         "oneline_title": "Your limits, pole by pole",
         "oneline_plain": True,
         "acts": _rest(one),

@@ -69,7 +69,7 @@ def _hold(desk: Desk, hold: HotLineHold) -> Row:
         "where": desk.where(hold.device_id),
         "words": [
             f"At {hold.place_words}: {hold.work}. {hold.crew}.",
-            f"There {at_the_device(hold)}." + (" Not accepted." if given else ""),
+            at_the_device(hold) + (" Not accepted." if given else ""),
             *([f"Last answer {clock(said.done_at)}: {said.get_said_display()}."] if said else []),
         ],
         "since": hold.given_at,
@@ -87,10 +87,9 @@ def needs(desk: Desk) -> Iterator[tuple[str, str, str, Row | None]]:
     """(level, subject, text, act) of what waits for somebody."""
     for hold in desk.beside.holds:
         yield from _out(desk, hold)
-    asked = HotLineHold.objects.filter(state=HotLineHold.State.ASKED).select_related("holder")
-    for hold in asked.prefetch_related("reports").order_by("pk"):
+    for hold in desk.beside.asked:
         ready = protections.reclosing_off(hold) and protections.tagged(hold)
-        text = f"{_reach(hold)}, at {hold.device_id}: {hold.work}. There {at_the_device(hold)}."
+        text = f"{_reach(hold)}: {hold.work}. {at_the_device(hold)}"
         act = desk.act("give_hold" if ready else "report_hold", hold=hold.pk)
         yield "soon", f"Hot-line hold {hold.number} is asked for.", text, act
     still_out = {hold.device_id: hold.number for hold in desk.beside.holds}
@@ -112,13 +111,13 @@ def needs(desk: Desk) -> Iterator[tuple[str, str, str, Row | None]]:
 def _out(desk: Desk, hold: HotLineHold) -> Iterator[tuple[str, str, str, Row | None]]:
     report = desk.act("report_hold", hold=hold.pk)
     if not (protections.reclosing_off(hold) and protections.tagged(hold)):
-        text = f"At {hold.device_id} {at_the_device(hold)}. Call {_reach(hold)}."
+        text = f"{at_the_device(hold)} Call {_reach(hold)}."
         yield "now", f"Hot-line hold {hold.number} is not as it was given.", text, report
     opened = desk.open_now.get(hold.device_id)
     if opened and not protections.agreed(hold, protections.last_opened(hold.device_id)):
         text = (
-            f"{words.spaced(opened)} stands open, {_reach(hold)}, works beyond it. Nothing is closed, nor "
-            "test closed, before the answer is yes."
+            f"{words.spaced(opened)} open; {_reach(hold)}, works beyond. Nothing is closed, nor test closed, "
+            "before the answer is yes."
         )
         act = desk.act("answer_hold", hold=hold.pk)
         level = "soon" if desk.tags.get(hold.device_id) else "now"  # opened for a clearance, or by itself
@@ -147,14 +146,10 @@ def meetings(desk: Desk) -> list[str]:
 
 def mine(picture: Picture, person: Person) -> list[Row]:
     """A person's own holds and field clearances on the phone, the hold that is asked for too."""
-    theirs = [
-        HotLineHold.State.ASKED,
-        HotLineHold.State.GIVEN,
-        HotLineHold.State.ACCEPTED,
-    ]
-    found = []
-    rows = HotLineHold.objects.filter(holder=person, state__in=theirs).prefetch_related("reports")
-    for hold in rows.order_by("pk"):
+    found: list[Row] = []
+    for hold in [*picture.beside.asked, *picture.beside.holds]:
+        if hold.holder_id != person.pk:
+            continue
         acts = {
             HotLineHold.State.ASKED: ("report_hold",),
             HotLineHold.State.GIVEN: ("accept_hold", "report_hold"),
@@ -169,13 +164,15 @@ def mine(picture: Picture, person: Person) -> list[Row]:
                     hold.state, f"Accepted {clock(hold.accepted_at)}"
                 ),
                 "words": [
-                    f"{hold.device_id} at {picture.where(hold.device_id)}: {at_the_device(hold)}.",
-                    f"You work at {hold.place_words}.",
+                    at_the_device(hold),
+                    f"You work at {hold.place_words}, it is at {picture.where(hold.device_id)}.",
                 ],
                 "acts": picture.acts(*(picture.act(name, hold=hold.pk) for name in acts)),
             }
         )
-    for field in protections.field_clearances().filter(holder=person):
+    for field in picture.beside.field_clearances:
+        if field.holder_id != person.pk:
+            continue
         opened = f"{field.device_id} {words.spaced(field.phases)} open at {picture.where(field.device_id)}."
         found.append(
             {

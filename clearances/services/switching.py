@@ -6,6 +6,7 @@ from circuits import positions
 from circuits.models import Device, Premises
 
 from .. import effects, facts, protections
+from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
@@ -27,7 +28,7 @@ def where(device: Device) -> str:
 def words_of(step: Step, open_now: str = "") -> str:
     """The step in full words; with where its device stands now, as it is given now."""
     closing = step.operation == Step.Operation.CLOSE
-    left_off = protections.reclosing_stays_off(step.device_id) if closing else ""
+    left_off = Beside.read().reclosing_stays_off(step.device_id) if closing else ""
     words = step_words(
         operation=as_it_stands(step.operation, step.phases, open_now),
         device=step.device_id,
