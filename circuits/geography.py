@@ -94,6 +94,7 @@ def stand(
     opened: Mapping[str, str],
     tags: Mapping[str, Sequence[str]],
     bands: Sequence[Band],
+    notes: Mapping[str, Sequence[str]] | None = None,
 ) -> dict[str, Any]:
     """How the network of `lie` stands: `sections` has for each section the number of its answer, a digit
     each; `open` the phases of the devices that stand open, `moved` the devices out of their normal position.
@@ -109,6 +110,7 @@ def stand(
         "open": dict(opened),
         "moved": sorted(one for one in {*opened, *normal} if opened.get(one) != normal.get(one)),
         "tags": {device: list(numbers) for device, numbers in tags.items()},
+        "notes": {device: list(words) for device, words in (notes or {}).items()},
         "bands": [_limits(compiled, band) for band in bands],
     }
 

@@ -32,7 +32,7 @@ def page(request: HttpRequest) -> HttpResponse:
             (one, sorted({answers[section] for section in sections[one.id]}, key=geography.ANSWERS.index))
             for one in compiled.network.circuits
         ],
-        "abnormal": abnormal(Words(compiled, state, marks.tags)),
+        "abnormal": abnormal(Words(compiled, state, marks.tags, marks.notes)),
         "bands": [band.words for band in marks.bands],
     }
     return render(request, "circuits/map.html", context)
@@ -56,7 +56,7 @@ def stand(request: HttpRequest) -> HttpResponse:
     etag = _etag(repr((compiled.network.revision, sorted(opened.items()), marks)).encode())
     if known := get_conditional_response(request, etag):
         return known
-    state = geography.stand(compiled, trace(compiled, opened), opened, marks.tags, marks.bands)
+    state = geography.stand(compiled, trace(compiled, opened), opened, marks.tags, marks.bands, marks.notes)
     return _answer(etag, json.dumps(state).encode(), "no-store")
 
 

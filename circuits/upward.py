@@ -20,10 +20,12 @@ Ids = Mapping[str, set[str]]
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What lies on the network: the numbers of the tags by device, and the work clearances."""
+    """What lies on the network: the numbers of the tags by device, the work clearances, and by device what
+    else stands there, in words of its own."""
 
     tags: Mapping[str, Sequence[str]] = field(default_factory=dict)
     bands: Sequence[Band] = ()
+    notes: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,19 @@ def tags_on(device_id: str, user: object) -> list[TagOn]:
     them."""
     asked: Callable[[str, object], list[TagOn]] | None = _asked("NETWORK_TAGS_ON")
     return asked(device_id, user) if asked else []
+
+
+def standing_on(device_id: str) -> list[str]:
+    """`NETWORK_STANDING_ON`, a callable of (device id): what else stands at a device, in sentences."""
+    asked: Callable[[str], list[str]] | None = _asked("NETWORK_STANDING_ON")
+    return asked(device_id) if asked else []
+
+
+def hit_by_closing(device_id: str, phases: str) -> list[str]:
+    """`NETWORK_HIT_BY_CLOSING`, a callable of (device id, phases): what stands against a close of a device
+    and whom it would hit, in sentences."""
+    asked: Callable[[str, str], list[str]] | None = _asked("NETWORK_HIT_BY_CLOSING")
+    return asked(device_id, phases) if asked else []
 
 
 def _asked(setting: str) -> Any:

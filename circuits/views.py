@@ -46,6 +46,7 @@ def abnormal(words: Words, circuit: str = "") -> list[dict[str, Any]]:
             "where": words.place(device.from_node),
             "position": words.position(device.id) or "closed",
             "tags": words.tags.get(device.id, ()),
+            "notes": words.notes.get(device.id, ()),
         }
         for device in sorted(words.network.devices, key=lambda one: one.id)
         if circuit in ("", device.circuit)
@@ -60,8 +61,15 @@ def circuit(request: HttpRequest, circuit_id: str) -> HttpResponse:
     found = get_object_or_404(Circuit.objects, pk=circuit_id)
     compiled, marks = snapshot.compiled(), upward.marks()
     state = trace(compiled, positions.open_phases())
-    words = Words(compiled, state, marks.tags)
-    parts = draw_parts(compiled=compiled, state=state, circuit=circuit_id, tags=marks.tags, bands=marks.bands)
+    words = Words(compiled, state, marks.tags, marks.notes)
+    parts = draw_parts(
+        compiled=compiled,
+        state=state,
+        circuit=circuit_id,
+        tags=marks.tags,
+        bands=marks.bands,
+        notes=marks.notes,
+    )
     laterals = [part for part in parts if part.words]
     strokes = [stroke for part in parts for stroke in part.oneline.strokes]
     context = {
@@ -86,7 +94,7 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
     opened = positions.open_phases()
     details = positions.details([device_id])
     state = trace(compiled, opened)
-    words = Words(compiled, state, marks.tags)
+    words = Words(compiled, state, marks.tags, marks.notes)
     # A device that an import has left out has a history and no place.
     sides = neighbours(compiled, device_id) if device_id in compiled.network.device else []
     context = {
@@ -103,6 +111,7 @@ def device(request: HttpRequest, device_id: str) -> HttpResponse:
             for phase in found.phases
         ],
         "tags": upward.tags_on(device_id, request.user),
+        "standing": upward.standing_on(device_id),
         "sides": [
             (words.toward(node), [(one, words.of_a_device(one).removeprefix(f"{one} ")) for one in nearest])
             for node, nearest in sides
@@ -124,6 +133,8 @@ def _question(request: HttpRequest, device: Device) -> dict[str, Any]:
     elif operation:
         try:
             question["asked"] = whatif.ask(device=device.pk, phases=phases, operation=operation)
+            if operation == "close":
+                question["hits"] = upward.hit_by_closing(device.pk, phases)
         except whatif.CannotSayError as error:
             question["cannot"] = str(error)
     return question
@@ -134,7 +145,7 @@ def find(request: HttpRequest) -> HttpResponse:
     """GET /desk/find/?q=: poles, devices, transformers, streets and circuits by number or name."""
     query = request.GET.get("q", "").strip()[: finding.LONGEST]
     compiled, marks = snapshot.compiled(), upward.marks()
-    words = Words(compiled, trace(compiled, positions.open_phases()), marks.tags)
+    words = Words(compiled, trace(compiled, positions.open_phases()), marks.tags, marks.notes)
     groups = [
         (group, [(thing, words_of(thing, words)) for thing in group.things])
         for group in finding.find(compiled, query)

@@ -12,6 +12,7 @@ from circuits.core.network import Compiled
 from circuits.core.parallels import parallels
 from circuits.models import PositionReport, Structure
 
+from . import protections
 from .models import Clearance, GroundSet, IsolationPoint, Job, Limit, Person, SignOn, Step, Tag, VoltageTest
 from .rules import facts
 from .rules.words import in_order, letters
@@ -311,12 +312,14 @@ def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[s
 
 
 def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
-    """Each clearance that is out or has people signed on, and each ground set on, on which closing these
-    phases would put voltage or keep it, with all else as reported and every close that is ordered done.
+    """Each clearance that is out or has people signed on, each ground set on, each field clearance and each
+    hot-line hold on which closing these phases would put voltage or keep it, with all else as reported and
+    every close that is ordered done.
 
     Hit is whatever has a node-phase on which more voltage may stand after than before, over a bank too, or
     which is not de-energized after and joined to the closed phases; a clearance by its limits, a ground set
-    by its pole. A ground set whose place is not on the network is always hit: it may be here.
+    by its pole. A ground set whose place is not on the network is always hit: it may be here. A hot-line hold
+    works energized: it is hit where more voltage comes, and by every close of its own device.
     """
     compiled = snapshot.compiled()
     open_now = without(positions.open_phases(), ordered_closed())
@@ -329,8 +332,11 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
         for phase in _letters_at(compiled, node, phases)
     }
 
+    def more(nodes: Collection[tuple[str, str]]) -> bool:
+        return more_voltage(before, after, nodes)
+
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
-        return more_voltage(before, after, nodes) or any(
+        return more(nodes) or any(
             after.answer(*at) is not trace.Answer.DEENERGIZED and after.island_of(*at) in joined
             for at in nodes
         )
@@ -357,7 +363,7 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
             hits.append(_hit(what, ground.clearance))
         elif hit(at_pole):
             hits.append(_hit(f"ground set {ground}", ground.clearance))
-    return tuple(hits)
+    return (*hits, *protections.hits(compiled, device_id, energized=hit, more=more))
 
 
 def more_voltage(before: trace.Trace, after: trace.Trace, nodes: Collection[tuple[str, str]]) -> bool:

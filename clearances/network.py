@@ -7,12 +7,15 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from circuits import oneline, snapshot
+from circuits.core import isolation
+from circuits.core.beyond import beyond
 from circuits.core.network import Compiled
 from circuits.core.trace import Trace
 from circuits.models import NetworkRevision
 from circuits.upward import Ids, Marks, Proposal, Verdict
 
 from . import facts, log
+from .beside import Beside
 from .models import Clearance, GroundSet, IsolationPoint, Limit, Person, SwitchingOrder
 from .rules.facts import Path
 from .rules.words import are, in_order
@@ -23,10 +26,29 @@ WRITTEN = (SwitchingOrder.State.DRAFT, SwitchingOrder.State.CHECKED, SwitchingOr
 
 
 def marks() -> Marks:
-    """The live tags by device, and every clearance that is out as a band over its limits."""
-    return Marks(
-        _tags(), bands(Clearance.objects.filter(state__in=facts.OUT).order_by("pk"), snapshot.compiled())
-    )
+    """The live tags by device, every clearance that is out as a band over its limits, and what stands at a
+    device that is no clearance.
+    """
+    out = Clearance.objects.filter(state__in=facts.OUT).order_by("pk")
+    return Marks(_tags(), bands(out, snapshot.compiled()), Beside.read().notes())
+
+
+def standing_on(device_id: str) -> list[str]:
+    return Beside.read().at(device_id)
+
+
+def hit_by_closing(device_id: str, phases: str) -> list[str]:
+    """Who would be hit if these phases were closed, or test closed, and what stands against it there."""
+    here = Beside.read().at(device_id)
+    return [
+        *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in facts.tags_at(device_id)),
+        *here,
+        *(
+            f"{hit.reach}: {hit.what} ({hit.under})" + (", has said yes." if hit.agreed else ".")
+            for hit in facts.hits_of_closing(device_id, phases)
+            if hit.agreed or not any(hit.other and hit.other[1:] in sentence for sentence in here)
+        ),
+    ]
 
 
 def _tags() -> dict[str, list[str]]:
@@ -53,9 +75,9 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
 
 
 def drawing(
-    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, width: int
+    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, beside: Beside, width: int
 ) -> oneline.OneLine | None:
-    """The one-line around the limits of some clearances; None without any."""
+    """The one-line around the limits of some clearances, with what stands beside them; None without any."""
     nodes = {node for one in clearances for node, _ in facts.limits_of(one, compiled)}
     if not nodes:
         return None
@@ -66,6 +88,7 @@ def drawing(
         width=width,
         tags=_tags(),
         bands=bands(clearances, compiled),
+        notes=beside.notes(),
     )
 
 
@@ -80,6 +103,8 @@ def may_import(proposal: Proposal) -> Verdict:
             *_under_clearances(removed, changed),
             *_under_tags(removed, changed),
             *_under_grounds(removed, changed),
+            *_beside(removed, changed),
+            *_fed_behind(proposal.network),
             *_fed_again(proposal.network),
         ),
         consequences=tuple(_plans_upset(proposal.network)),
@@ -109,6 +134,19 @@ def _fed_again(compiled: Compiled) -> Iterator[str]:
             yield (
                 f"Under clearance {one.pk} ({one.holder.last_name}) {are(path.phases)} fed on the new "
                 f"network, with its points open and tagged as reported: {path.words}."
+            )
+
+
+def _fed_behind(compiled: Compiled) -> Iterator[str]:
+    """The ways by which a source reaches a crew behind its own disconnect on the new network."""
+    for field in Beside.read().field_clearances:
+        device = compiled.network.device.get(field.device_id)
+        if device is None or not set(field.phases) <= set(device.phases):
+            continue  # named as changed or left out
+        for way in facts.nearest(beyond(compiled, device.id, field.phases).ways):
+            yield (
+                f"Beyond {device.id}, where {field.holder} works under field clearance {field.number}, a "
+                f"source reaches on the new network: {isolation.words(compiled, way)}."
             )
 
 
@@ -176,3 +214,21 @@ def _under_grounds(removed: Ids, changed: Ids) -> Iterator[str]:
     for label, pole in grounds.order_by("label").values_list("label", "pole"):
         does = _does("structures", pole, removed)
         yield f"It {does} pole {pole}, where ground set {label} is on."
+
+
+def _beside(removed: Ids, changed: Ids) -> Iterator[str]:
+    """What of an import lies under a hot-line hold, a do-not-operate or a field clearance."""
+    devices, nodes = _touched("devices", removed, changed), _touched("nodes", removed, changed)
+    now = Beside.read()
+    for kind, rows in (
+        ("hot-line hold", now.holds),
+        ("do-not-operate", now.do_not_operates),
+        ("field clearance", now.field_clearances),
+    ):
+        for row in rows:
+            if row.device_id in devices:
+                does = _does("devices", row.device_id, removed)
+                yield f"It {does} device {row.device_id}, where {kind} {row.number} stands."
+            for node in sorted(nodes & set(getattr(row, "nodes", ()))):
+                does = _does("nodes", node, removed)
+                yield f"It {does} node {node}, where people work under {kind} {row.number}."

@@ -11,6 +11,7 @@ from django.utils.encoding import iri_to_uri
 from django.views.decorators.http import require_http_methods
 
 from .acts import ACTS, allowed
+from .clause_set import shown
 from .models import Person, Role
 from .rooms import room_of
 from .rules.refusal import Refusal
@@ -37,7 +38,7 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
         )
     this = kind(request)
     if this.is_anothers():
-        raise PermissionDenied(f"Work clearance {this.clearance.pk} is {this.clearance.holder}'s, not yours.")
+        raise PermissionDenied(this.belongs_to())
     form = kind.form(request.POST or None, act=this, initial=this.initial())
     refusals: tuple[Refusal, ...] = ()
     stale = ""
@@ -55,7 +56,7 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
         "about": this.about(),
         "sentence": this.sentence,
         "form": form,
-        "refusals": [_shown(refusal) for refusal in refusals],
+        "refusals": [shown(refusal) for refusal in refusals],
         "stale": stale,
         "action": request.get_full_path(),
         "back": this.back(),
@@ -64,15 +65,6 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
     inline = bool(request.headers.get("HX-Request"))
     status = 422 if request.method == "POST" else 200
     return render(request, "components/act.html" if inline else "do.html", context, status=status)
-
-
-def _shown(refusal: Refusal) -> dict[str, str]:
-    return {
-        "text": refusal.text,
-        "clause": refusal.clause.number,
-        "mark": refusal.clause.mark,
-        "way_past": refusal.way_past,
-    }
 
 
 def _away(request: HttpRequest, to: str) -> HttpResponse:

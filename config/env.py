@@ -4,6 +4,7 @@ A half-set board must not start: a mail server left out is found out when a noti
 So every setting is read at the start, and all that are missing or ill-formed are named in one message.
 """
 
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from email.utils import parseaddr
@@ -11,6 +12,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 from zoneinfo import ZoneInfo
+
+from clearances.rules import clauses
 
 
 class Unfit(Exception):
@@ -42,6 +45,7 @@ class Environment:
     email_url: Server
     notice_from: str
     public_url: str
+    clauses: Mapping[str, clauses.Clause] | None
     demo: Path | None
 
 
@@ -115,6 +119,17 @@ def _public(value: str) -> str:
     return value.rstrip("/")
 
 
+def _clauses(value: str) -> Mapping[str, clauses.Clause]:
+    """{"reenergize": {"number": "29 CFR 1926.961(c)(13)", "mark": "from memory"}, ...}"""
+    try:
+        said = json.loads(Path(value).read_text())
+        return {name: clauses.read(name, one) for name, one in said.items()}
+    except OSError:
+        raise ValueError("must be a JSON file of clauses") from None
+    except (TypeError, AttributeError, json.JSONDecodeError):
+        raise ValueError("must hold clauses by name, each with a number and a mark") from None
+
+
 def _folder(value: str) -> Path:
     folder = Path(value)
     if not folder.is_dir():
@@ -136,9 +151,10 @@ READERS: dict[str, Callable[[str], Any]] = {
     "EMAIL_URL": _mail,
     "NOTICE_FROM": _from,
     "PUBLIC_URL": _public,
+    "CLAUSES": _clauses,
     "DEMO": _folder,
 }
-OPTIONAL = {"DEMO"}
+OPTIONAL = {"CLAUSES", "DEMO"}
 
 
 def read(environ: Mapping[str, str]) -> Environment:

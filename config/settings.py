@@ -18,6 +18,8 @@ UTILITY_NAME = _env.utility_name
 PUBLIC_URL = _env.public_url
 NOTICE_FROM = _env.notice_from
 DEMO = _env.demo
+# The utility's own clauses by name, laid over the federal ones.
+CLAUSES = _env.clauses or {}
 
 DEBUG = False
 SECRET_KEY = _env.secret_key
@@ -91,9 +93,14 @@ NOTICE_STILL_TRUE = "clearances.notices.still_true"
 NETWORK_MAY_LOOK = "clearances.rooms.may_look"
 NETWORK_MARKS = "clearances.network.marks"
 NETWORK_TAGS_ON = "clearances.hanging.tags_on"
+NETWORK_STANDING_ON = "clearances.network.standing_on"
+NETWORK_HIT_BY_CLOSING = "clearances.network.hit_by_closing"
 NETWORK_MAY_IMPORT = "clearances.network.may_import"
 NETWORK_IMPORTED = "clearances.network.imported"
 NETWORK_MAY_CHANGE = "clearances.rooms.may_change_network"
+# How long the answer of somebody under a hot-line hold counts for an order (common practice): it is to be a
+# live one.
+HOLD_ANSWER_MINUTES = 15
 NOTICE_SWEEP_SECONDS = 30
 # How long a worker may have a notice in hand. With a sweep it must fit into the task's soft time limit.
 NOTICE_LEASE_SECONDS = 60

@@ -29,13 +29,14 @@ def draw(
     width: int = 960,
     tags: Mapping[str, Sequence[str]] | None = None,
     bands: Sequence[Band] = (),
+    notes: Mapping[str, Sequence[str]] | None = None,
 ) -> OneLine:
     """Draw a circuit (its id) or the surroundings of some nodes, as the trace has it, `width` pixels wide.
 
-    `tags` has the numbers of the tags by device, `bands` the work clearances. A row that is too long goes
-    on in a strip below. Raises ValueError as `layout` does.
+    `tags` has the numbers of the tags by device, `notes` what else stands there, `bands` the work clearances.
+    A row that is too long goes on in a strip below. Raises ValueError as `layout` does.
     """
-    pen = Pen(Words(compiled, state, tags or {}), width, bands, set())
+    pen = Pen(Words(compiled, state, tags or {}, notes), width, bands, set())
     rows = layout(compiled, around).rows
     for (_, strips), row in zip(strips_of(compiled.network, rows, width), rows, strict=True):
         pen.row(row, strips)

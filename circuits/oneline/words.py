@@ -1,5 +1,6 @@
 """What a drawing says in words: over a strip, under a device, and in sentences for those who don't see it."""
 
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
@@ -8,15 +9,25 @@ from circuits.core.oneline import Drop, Span, Stop
 from circuits.core.trace import Answer, Trace
 from circuits.oneline.strips import Place
 
+NARROW = 12  # letters of a line of notes at a device, so that it does not reach the next pole
+
 
 class Words:
-    """The words for one state of a network. `tags` has the numbers of the tags by device."""
+    """The words for one state of a network. `tags` has the numbers of the tags by device, `notes` what else
+    stands there."""
 
-    def __init__(self, compiled: Compiled, state: Trace, tags: Mapping[str, Sequence[str]]) -> None:
+    def __init__(
+        self,
+        compiled: Compiled,
+        state: Trace,
+        tags: Mapping[str, Sequence[str]],
+        notes: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:
         self.compiled = compiled
         self.network = compiled.network
         self.state = state
         self.tags = tags
+        self.notes = notes or {}
         self.customers = self.network.customers
         self.life_support = self.network.life_support
 
@@ -81,7 +92,13 @@ class Words:
     def under_a_device(self, device: str) -> list[str]:
         """The lines of text at a device, after its id."""
         position = self.position(device)
-        return [*([position] if position else []), *(f"tag {tag}" for tag in self.tags.get(device, ()))]
+        tags = [f"tag {tag}" for tag in self.tags.get(device, ())]
+        notes = [
+            line
+            for note in self.notes.get(device, ())
+            for line in textwrap.wrap(note, NARROW, break_on_hyphens=False)
+        ]
+        return [*([position] if position else []), *tags, *notes]
 
     def under_a_drop(self, drop: Drop) -> list[str]:
         """The lines of text at a transformer or capacitor."""
@@ -102,6 +119,7 @@ class Words:
         parts = [f"{', '.join(closed)} closed"] * bool(closed) + [f"{', '.join(opened)} open"] * bool(opened)
         if tags := ", ".join(self.tags.get(device, ())):
             parts.append(f"device tags {tags}")
+        parts += self.notes.get(device, ())
         return f"{device} at {self.place(node)}: {'; '.join(parts)}."
 
     def of_a_closing(self, node: str, span: Span, beyond: str) -> str:

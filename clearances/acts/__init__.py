@@ -1,6 +1,6 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, switching
+from . import asking, beside, customers, giving, holds, on_the_line, people, planning, switching
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -8,8 +8,10 @@ __all__ = [
     "Act",
     "allowed",
     "asking",
+    "beside",
     "customers",
     "giving",
+    "holds",
     "link",
     "on_the_line",
     "people",

@@ -103,6 +103,10 @@ class Act:
             and self.clearance.holder_id != self.person.pk
         )
 
+    def belongs_to(self) -> str:
+        """Whose it is, for somebody who may not do it."""
+        return f"Work clearance {self.clearance.pk} is {self.clearance.holder}'s, not yours."
+
     def param(self, name: str) -> str:
         return self.request.GET.get(name, "")
 

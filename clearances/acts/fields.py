@@ -68,6 +68,17 @@ class PhasesField(forms.MultipleChoiceField):
         return in_order("".join(super().clean(value)))
 
 
+class DeviceField(forms.CharField):
+    """A device's number as it stands on the pole; small and capital letters do not matter."""
+
+    def __init__(self, **attrs: Any) -> None:
+        super().__init__(widget=forms.TextInput(attrs={"autocapitalize": "characters"}), **attrs)
+
+    def clean(self, value: Any) -> str:
+        typed: str = super().clean(value)
+        return typed.upper()
+
+
 class PoleField(forms.CharField):
     """A pole's number as it is typed; gives it as the network has it: case and a missing dash do not matter.
     What is not on the network stays as it was typed.

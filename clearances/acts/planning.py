@@ -6,8 +6,11 @@ from typing import Any, cast
 from django import forms
 from django.http import Http404
 
+from circuits import snapshot
 from circuits.models import Device, Source
 
+from .. import facts
+from ..beside import Beside
 from ..models import Clearance
 from ..rules.facts import Path
 from ..rules.words import letters
@@ -78,7 +81,10 @@ class ChoosePoints(Act):
             for number, (path, _) in enumerate(self.ways, start=1)
         ]
         nothing = "No source on record reaches the limits. One that is not on record can."
-        return super().about() + (left or [("With the points chosen", nothing)])
+        points = {device.pk for device in self.chosen}
+        nodes = {node for node, _ in facts.limits_of(self.clearance, snapshot.compiled())}
+        others: Facts = [("Others there", meets.sentence) for meets in Beside.read().meeting(points, nodes)]
+        return super().about() + others + (left or [("With the points chosen", nothing)])
 
     def back(self) -> str:
         if self.request.method == "POST" and planning.ways_in(self.clearance):

@@ -18,7 +18,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from ..models import Person, Role, VoltageTest
+from ..clause_set import clause_of
+from ..models import HoldReport, Person, Role, VoltageTest
+from ..rules.refusal import Refusal
 from ..services import VERBS
 from ..services.verb import Outcome, Refused, Stale, Verb, Who, role_refusal
 from ..signing_in import WAIT, is_password_of
@@ -36,6 +38,7 @@ _NAMED: dict[str, Callable[..., serializers.Field[Any, Any, Any, Any]]] = {
     "phases": functools.partial(serializers.RegexField, r"^A?B?C?\Z", max_length=3),
     "position": functools.partial(serializers.ChoiceField, ["open", "closed"]),
     "result": functools.partial(serializers.ChoiceField, VoltageTest.Result.choices),
+    "said": functools.partial(serializers.ChoiceField, HoldReport.Said.choices),
 }
 # Refusals that are answered with another status than 422.
 _STATUS = {
@@ -71,9 +74,15 @@ class RefusalSerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
     about = serializers.CharField()
     text = serializers.CharField()
-    clause = serializers.CharField(source="clause.number")
-    mark = serializers.CharField(source="clause.mark")
+    clause = serializers.SerializerMethodField()
+    mark = serializers.SerializerMethodField()
     way_past = serializers.CharField()
+
+    def get_clause(self, refusal: Refusal) -> str:
+        return clause_of(refusal).number
+
+    def get_mark(self, refusal: Refusal) -> str:
+        return clause_of(refusal).mark
 
 
 class RefusedSerializer(serializers.Serializer[Any]):

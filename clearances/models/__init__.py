@@ -5,13 +5,18 @@ from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
 from .people import FailedSignIn, Person, Role
+from .protections import DoNotOperate, FieldClearance, HoldReport, HotLineHold
 from .rollcall import RollCall
 
 __all__ = [
     "AffectedPremises",
     "Clearance",
+    "DoNotOperate",
     "FailedSignIn",
+    "FieldClearance",
     "GroundSet",
+    "HoldReport",
+    "HotLineHold",
     "Interruption",
     "IsolationPoint",
     "Job",

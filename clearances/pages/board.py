@@ -15,7 +15,7 @@ from ..acts.switching import TAG_SEEN
 from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
-from . import words
+from . import standing, words
 from .desk import Desk
 from .needs import SILENT_STEP, needs
 from .picture import Row
@@ -37,10 +37,12 @@ def context(person: Person, back: str) -> dict[str, Any]:
         },
         "given": [given(desk, one, step, loud=not n) for n, (one, step) in enumerate(desk.given)],
         "abnormal": [abnormal(desk, device) for device in desk.abnormal],
+        "beside": standing.rows(desk),
         "conflicts": [
-            one.flag.text for one in desk.flags if one.flag.code in MEET and one.flag.level != "now"
+            *(one.flag.text for one in desk.flags if one.flag.code in MEET and one.flag.level != "now"),
+            *standing.meetings(desk),
         ],
-        "oneline": network.drawing(desk.at_work, desk.compiled, desk.trace, width=900),
+        "oneline": network.drawing(desk.at_work, desk.compiled, desk.trace, beside=desk.beside, width=900),
         "oneline_title": "The line where work is",
         "needs": needs(desk),
         "customers": customers(desk),
@@ -52,6 +54,9 @@ def context(person: Person, back: str) -> dict[str, Any]:
             desk.act("report_position"),
             desk.act("report_position", TAG_SEEN, tag="1"),
             desk.act("ask_for_clearance"),
+            desk.act("ask_for_hold"),
+            desk.act("give_do_not_operate"),
+            desk.act("start_field_clearance"),
             desk.act("remark"),
         ),
     }
@@ -130,6 +135,7 @@ def abnormal(desk: Desk, device_id: str) -> Row:
     device = desk.compiled.network.device[device_id]
     tags = desk.tags.get(device_id, [])
     of = list(dict.fromkeys(f"clearance {tag.clearance_id}" for tag in tags))
+    beside = desk.beside.notes().get(device_id, [])
     report = desk.act("report_position", device=device_id)
     url = reverse("clearance", args=[tags[0].clearance_id]) if tags else (report or {}).get("url", "")
     return {
@@ -137,7 +143,7 @@ def abnormal(desk: Desk, device_id: str) -> Row:
         "url": url,
         "where": desk.where(device_id),
         "position": desk.position(device_id, device.phases, desk.details),
-        "why": ", ".join(of) or desk.orders_at.get(device_id) or "no reason on the board",
+        "why": ", ".join([*of, *beside]) or desk.orders_at.get(device_id) or "no reason on the board",
         "since": desk.since(device_id),
         "tags": [{"number": tag.number, "holder": str(tag.clearance.holder)} for tag in tags],
     }

@@ -11,7 +11,7 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
-from .. import network
+from .. import clause_set, network
 from ..models import AffectedPremises, LogEntry, Person, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
@@ -33,7 +33,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         "over": row.state in OVER,
         "clearance": _head(one),
         "acts": acts,
-        "refusals": refusals,
+        "refusals": [clause_set.shown(refusal) for refusal in refusals],
         "feeds": one.feeds(),
         "points": one.point_rows(),
         "points_done": one.complete,
@@ -76,7 +76,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             }
             for tag in row.tags.all()
         ],
-        "oneline": network.drawing([row], one.compiled, one.trace, width=900),
+        "oneline": network.drawing([row], one.compiled, one.trace, beside=one.beside, width=900),
         "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],
         "papers": [{"label": label, "url": reverse("paper", args=[number, name])} for name, label in PAPERS],
@@ -155,6 +155,16 @@ def _expected(one: One, order: SwitchingOrder) -> dict[tuple[str, int], tuple[st
     }
 
 
+def _note(one: One, step: Step, shown: str) -> str:
+    closing = step.operation == Step.Operation.CLOSE and shown in ("given", "not given")
+    left_off = one.beside.reclosing_stays_off(step.device_id) if closing else ""
+    return ". ".join(
+        part
+        for part in (left_off[:1].upper() + left_off[1:], words.reported(step) if shown == "given" else "")
+        if part
+    )
+
+
 def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | None) -> Row:
     before, after = expected
     shown = {
@@ -189,7 +199,7 @@ def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | No
         "tag": step.point.tag_number,
         "state": "irregular" if report and report.irregular else shown,
         "times": times,
-        "note": (report.irregular if report else "") or (words.reported(step) if shown == "given" else ""),
+        "note": (report.irregular if report else "") or _note(one, step, shown),
         "acts": next_act.on_a_step(one, step),
     }
 

@@ -11,7 +11,7 @@ from ..acts.switching import TAG_SEEN
 from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step
 from ..rooms import own
 from ..rules.words import inoperable
-from . import words
+from . import standing, words
 from .one import OVER
 from .picture import Picture, Row
 
@@ -65,12 +65,15 @@ def context(person: Person, back: str) -> dict[str, Any]:
             }
             for row in sorted(mine, key=lambda row: (row.state in OVER, row.window_start))
         ],
+        "beside": standing.mine(picture, person),
         "desk": desk(),
         "acts": picture.acts(
             picture.act("report_position"),
             picture.act("report_position", TAG_SEEN, tag="1"),
             picture.act("remark"),
             picture.act("ask_for_clearance"),
+            picture.act("ask_for_hold"),
+            picture.act("start_field_clearance"),
         ),
         "unsent": "",
     }
@@ -84,19 +87,20 @@ def _step(picture: Picture, step: Step) -> Row:
         "device": step.device_id,
         "where": picture.where(step.device_id),
         "phases": words.spaced(step.phases),
-        "then": _then(step),
+        "then": _then(picture, step),
         "given_at": step.given_at,
         "repeated": True,
         "acts": picture.acts(picture.act("report_step", "I have done it", step=step.pk)),
     }
 
 
-def _then(step: Step) -> str:
+def _then(picture: Picture, step: Step) -> str:
     """What belongs to the step when the device is operated."""
     if step.operation == Step.Operation.REMOVE_TAG:
         return "Leave it open."
     if step.operation == Step.Operation.CLOSE:
-        return ""
+        left_off = picture.beside.reclosing_stays_off(step.device_id)
+        return f"{left_off[0].upper()}{left_off[1:]}." if left_off else ""
     how = inoperable(step.device.kind)
     return f"{how[0].upper()}{how[1:]}. Hang tag {step.point.tag_number}."
 

@@ -17,7 +17,7 @@ from ..context import heard
 from ..models import Clearance, LogEntry, Step
 from ..rules.words import letters
 from ..templatetags.board import clock
-from . import words
+from . import standing, words
 from .desk import UNDER_WAY, Desk
 from .picture import Row
 
@@ -31,6 +31,7 @@ def needs(desk: Desk) -> list[Row]:
     """Everything that waits for somebody, for components/need.html."""
     found = [
         *_on_the_line(desk),
+        *(need(*each) for each in standing.needs(desk)),
         *_irregular(desk),
         *_steps(desk),
         *_unanswered(desk),

@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import facts, rollcall
+from .. import facts, protections, rollcall
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -138,6 +138,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         held_by=facts.holders_at(step.device_id),
         silent=rollcall.silent(step) if closing else (),
         joins=facts.joins_of_closing(step.device_id, step.phases) if closing else (),
+        beside=protections.at_device(step.device_id),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
 

@@ -11,8 +11,8 @@ from circuits import positions, snapshot
 from circuits.core import isolation
 from circuits.models import Device, NetworkRevision
 
-from .. import effects, facts
-from ..models import Clearance, Step, SwitchingOrder
+from .. import effects, facts, protections
+from ..models import Clearance, HotLineHold, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import in_order, letters
 from ..services.switching import where, words_of
@@ -122,6 +122,19 @@ def tags(clearance: Clearance) -> dict[str, Any]:
         for number, point in enumerate(points, start=1)
     ]
     return _head(clearance, "Device tags") | {"rows": rows}
+
+
+def hold_tag(hold: HotLineHold) -> dict[str, Any]:
+    """The tag of a hot-line hold: a form of its own, never the blank of a device tag."""
+    title = f"Hold tag {hold.number}"
+    return {
+        "title": title,
+        "head": f"{settings.UTILITY_NAME} · {title} · printed {timezone.localtime():%d %b %Y %H:%M:%S}",
+        "hold": hold,
+        "where": where(hold.device),
+        "reach": ", ".join(part for part in (hold.holder.phone, hold.holder.radio) if part),
+        "hung": protections.last(hold, "tag_hung", "tag_off") if protections.tagged(hold) else None,
+    }
 
 
 def head_css(words: str) -> str:

@@ -17,6 +17,7 @@ from circuits.models import PositionReport
 
 from .. import facts
 from ..acts import allowed, link
+from ..beside import Beside
 from ..models import Clearance, IsolationPoint, Person, Tag
 from ..rules import facts as values
 from ..rules.words import in_order
@@ -58,6 +59,11 @@ class Picture:
             found[tag.device_id].append(tag)
         return found
 
+    @cached_property
+    def beside(self) -> Beside:
+        """What stands and is no clearance."""
+        return Beside.read()
+
     def where(self, device_id: str) -> str:
         return words.where(self.compiled, device_id)
 
@@ -92,12 +98,13 @@ class Picture:
         return [way.words for way in facts.told(self.compiled, ways)]
 
     def shared(self, clearance: int, device_id: str) -> str:
-        """Whose else's tags hang at a device, "" when nobody's."""
+        """Whose else's tags hang at a device, and what else stands there; "" when nothing does."""
         others = [tag for tag in self.tags.get(device_id, ()) if tag.clearance_id != clearance]
         names = ", ".join(
             f"{tag.number} ({tag.clearance.holder}, {tag.clearance.holder.phone})" for tag in others
         )
-        return f"{device_id} also carries tag {names}" if names else ""
+        also = [f"{device_id} also carries tag {names}."] if names else []
+        return " ".join([*also, *self.beside.at(device_id)])
 
     def point_row(
         self, clearance: Clearance, row: IsolationPoint, point: values.Point, details: Details

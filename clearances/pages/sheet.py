@@ -84,7 +84,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         else None,
         "desk": desk(),
         "heard_at": heard,
-        "oneline": network.drawing([row], one.compiled, one.trace, width=350),
+        "oneline": network.drawing([row], one.compiled, one.trace, beside=one.beside, width=350),
         "oneline_title": "Your limits, pole by pole",
         "oneline_plain": True,
         "acts": _rest(one),
@@ -150,6 +150,8 @@ def _others(one: One) -> list[Row]:
         if shared:
             text = f"work clearance {other.pk}, also on {', '.join(shared)}. {words.limits(other)[0]}"
             found.append({"name": str(other.holder), "words": text, "phone": other.holder.phone})
+    for meets in one.beside.meeting(mine, {node for node, _ in inside}):
+        found.append({"name": meets.name, "words": f"{meets.words}.", "phone": meets.phone})
     return found
 
 

@@ -15,12 +15,13 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from .. import demo
-from ..models import Clearance
+from ..models import Clearance, HotLineHold
 from ..rooms import may_see_sheet, page, person_of, room_of
 from ..signing_in import WAIT
 from . import board as board_page
 from . import clearance as clearance_page
 from . import field as field_page
+from . import papers
 from . import people as people_page
 from . import service as service_page
 from . import sheet as sheet_page
@@ -93,6 +94,16 @@ def paper(request: HttpRequest, number: int, name: str) -> HttpResponse:
     if row is None or name not in PAPERS:
         raise Http404(f"There is no paper «{name}» of work clearance {number}.")
     return render(request, f"print/{name}.html", PAPERS[name](row))
+
+
+@require_GET
+@page("clearance")
+def hold_tag(request: HttpRequest, hold: int) -> HttpResponse:
+    """GET /desk/holds/<hold>/tag/: the tag of a hot-line hold, to be printed."""
+    row = HotLineHold.objects.select_related("holder", "device__structure").filter(pk=hold).first()
+    if row is None:
+        raise Http404(f"There is no hot-line hold {hold}.")
+    return render(request, "print/hold_tag.html", papers.hold_tag(row))
 
 
 @require_GET

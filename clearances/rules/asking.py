@@ -2,7 +2,7 @@
 
 import datetime
 
-from .clauses import BRIEFED, ONE_IN_CHARGE, SEVERAL_CREWS
+from .clauses import BRIEFED, ONE_IN_CHARGE, SEPARATE_CREWS
 from .facts import Hit
 from .refusal import Refusal
 
@@ -30,7 +30,7 @@ def may_ask(
                 str(other.clearance),
                 f"Clearance {other.clearance} ({other.reach}) has limits in common with these, {other.what}, "
                 "in the same hours.",
-                SEVERAL_CREWS,
+                SEPARATE_CREWS,
                 f"Sign on under clearance {other.clearance}, with {other.holder} in charge for all; or say "
                 "that your crew has a clearance of its own, with its own tag at every point.",
             )

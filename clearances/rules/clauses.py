@@ -6,8 +6,9 @@ before you quote it; `utility rule`: not asked for by the federal rule, a custom
 may set otherwise.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Mark = Literal["seen", "from memory", "common practice", "utility rule"]
 
@@ -36,11 +37,6 @@ ALL_OPENED = _federal(
     "every means through which known sources may feed is opened, made inoperable and tagged",
     "seen",
 )
-SEVERAL_CREWS = _federal(
-    "(m)(2)(iv)",
-    "two or more crews on the same lines: one employee in charge for all, or each crew on its own",
-    "seen",
-)
 IN_ORDER = _federal("(m)(2)(i)", "all of (m)(3), in the order given", "seen")
 TEST_AFTER_GIVEN = _federal("(m)(3)(vi)", "test for voltage after the clearance is given", "from memory")
 TEST_BEFORE_GROUND = _federal("(n)(5)", "test before attaching a ground", "seen")
@@ -55,6 +51,14 @@ REENERGIZE = _federal(
     "(m)(3)(xiii)",
     "no re-energizing at a point until grounds, people, crews and every tag there are off",
     "from memory",
+)
+FIELD_CLEARANCE = _federal(
+    "(m)(2)(iii)",
+    "one crew, its disconnect accessible, in sight and under the sole control of the employee in charge",
+    "seen",
+)
+SEPARATE_CREWS = _federal(
+    "(m)(2)(iv)", "two crews on the same lines are one crew, or each has its own protection", "seen"
 )
 BRIEFED = _federal("(c)", "the employee in charge knows the facts and briefs the crew", "from memory")
 
@@ -81,6 +85,16 @@ ROLL_CALL = Clause(
     "whoever one wrong report would put under voltage has been asked and has said yes; silence is a no",
     "common practice",
 )
+HOT_LINE_HOLD = Clause(
+    "hot-line hold",
+    "whoever works energized beyond a device that closes by itself is asked before it is operated",
+    "common practice",
+)
+DO_NOT_OPERATE = Clause(
+    "customer's do-not-operate",
+    "a device kept open for a customer's worker is given back by that person, met on site",
+    "common practice",
+)
 TELL_COUNT = Clause(
     "count typed back",
     "the number of people to be told is typed by the person who tells them",
@@ -91,3 +105,37 @@ PICTURE = Clause(
 )
 PEOPLE = Clause("people by name and role", "whoever acts is one known person", "common practice")
 LEGIBLE = Clause("the board's log can be read", "every word and time in it can be read", "utility rule")
+
+# The set by name. A utility under a state plan lays its own clauses over it (`clearances.clause_set`).
+FEDERAL: Mapping[str, Clause] = {
+    name.lower(): one for name, one in list(globals().items()) if isinstance(one, Clause)
+}
+_NAMES = {one: name for name, one in FEDERAL.items()}
+
+
+def laid_over(own: Mapping[str, Clause], clause: Clause) -> Clause:
+    """The clause as the utility's own set has it, else as it stands here.
+
+    >>> own = {"reenergize": Clause("29 CFR 1926.961(c)(13)", "as in construction work", "from memory")}
+    >>> str(laid_over(own, REENERGIZE)), str(laid_over(own, IN_ORDER))
+    ('29 CFR 1926.961(c)(13) (from memory)', '29 CFR 1910.269(m)(2)(i) (seen)')
+    """
+    return own.get(_NAMES.get(clause, ""), clause)
+
+
+def read(name: str, said: Mapping[str, str]) -> Clause:
+    """One clause of a utility's own set: `number` and `mark`, and `duty` where it differs.
+
+    Raises ValueError, with a sentence, for what no rule leans on or a mark that is none.
+
+    >>> str(read("in_order", {"number": "state plan, step order", "mark": "utility rule"}))
+    'state plan, step order (utility rule)'
+    """
+    if name not in FEDERAL:
+        raise ValueError(f"no rule leans on a clause «{name}»")
+    if not said.get("number") or set(said) - {"number", "mark", "duty"}:
+        raise ValueError(f"clause «{name}» has a number, a mark and at most a duty")
+    mark = next((one for one in get_args(Mark) if one == said.get("mark")), None)
+    if mark is None:
+        raise ValueError(f"the mark of clause «{name}» is one of: {', '.join(get_args(Mark))}")
+    return Clause(said["number"], said.get("duty") or FEDERAL[name].duty, mark)

@@ -50,12 +50,22 @@ class Tag:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """Somebody or something that an operation would harm: `what` in words, and whose it is."""
+    """Somebody or something that an operation would harm: `what` in words, and whose it is.
+
+    `other` names what they work under where that is no clearance, such as "field clearance FC-3"; `agreed`:
+    the holder of a hot-line hold has been asked about it and says yes.
+    """
 
     what: str
     clearance: int
     holder: str
     phone: str = ""
+    other: str = ""
+    agreed: bool = False
+
+    @property
+    def under(self) -> str:
+        return self.other or f"clearance {self.clearance}"
 
     @property
     def reach(self) -> str:

@@ -11,6 +11,7 @@ from .clauses import (
     TAG_AFTER_RELEASE,
 )
 from .facts import Clearance, Hit, Step, StepOut, Tag
+from .protections import NOTHING, AtDevice, may_operate
 from .refusal import Refusal
 from .rollcall import all_have_answered
 
@@ -27,6 +28,7 @@ def may_give_step(
     uncounted: tuple[str, ...] = (),
     joins: tuple[str, ...] = (),
     silent: tuple[Hit, ...] = (),
+    beside: AtDevice = NOTHING,
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -35,9 +37,10 @@ def may_give_step(
     close, every clearance out whose limits, and every ground set, that it would energize with all devices as
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
     takes out although nobody counted them when the order was checked; `joins`: for a close, what it would
-    join that may never be joined, in words.
+    join that may never be joined, in words; `silent`: for a close, the holders who have not answered the
+    roll-call; `beside`: what stands at the device that is no clearance.
     """
-    out: list[Refusal] = []
+    out: list[Refusal] = [*may_operate(step, beside, hits)]
     for other_step in out_there:
         out.append(
             Refusal(
@@ -223,7 +226,8 @@ def _restore(
                 )
             )
         for hit in hits:
-            if hit.clearance != clearance.number:  # its own people and grounds are named above
+            # Its own people and grounds are named above, who works under something else in `may_operate`.
+            if hit.clearance != clearance.number and not hit.other:
                 out.append(
                     Refusal(
                         "close_energizes",

@@ -47,6 +47,19 @@ TRANSITIONS: Mapping[str, Moves] = {
             ("waiting", "left_out"),  # the job was cancelled and nothing was done at this point
         }
     ),
+    # Three kinds of protection that are no clearance and never become one.
+    "hold": frozenset(
+        {
+            ("", "asked"),
+            ("asked", "given"),
+            ("asked", "withdrawn"),
+            ("given", "withdrawn"),  # the holder did not accept it
+            ("given", "accepted"),
+            ("accepted", "given_back"),
+        }
+    ),
+    "do_not_operate": frozenset({("", "given"), ("given", "given_back")}),
+    "field_clearance": frozenset({("", "on"), ("on", "ended")}),
 }
 
 

@@ -8,6 +8,7 @@ from ..rules.clauses import ONE_IN_CHARGE
 from ..rules.giving import may_accept, may_give, may_work_again
 from ..rules.refusal import Refusal
 from ..rules.release import may_release
+from .field_clearances import inside_limits
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
 
 
@@ -18,7 +19,7 @@ def give_clearance(who: Who, *, clearance: int, version: int) -> Outcome:
     """
     row = lock_clearance(clearance)
     now_facts = facts.facts_of(row)
-    if refusals := may_give(now_facts):
+    if refusals := (*may_give(now_facts), *inside_limits(row)):
         return Refused(refusals)
     problem = touch(
         row, expected=version, state=Clearance.State.GIVEN, given_at=timezone.now(), given_by=who.actor

@@ -11,7 +11,7 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, PositionReport
 
-from .. import effects, facts
+from .. import effects, facts, protections
 from ..models import Clearance, LogEntry, Role, Step, SwitchingOrder
 from ..rules.clauses import PICTURE
 from ..rules.refusal import Refusal
@@ -55,6 +55,8 @@ def report_step(
         live = facts.tags_at(row.device_id) if closing else ()
         if live:
             irregular = f"{irregular} {row.device_id} closed with tag {live[0].number} on it.".strip()
+        if irregular or row.state != Step.State.GIVEN:
+            irregular = " ".join([irregular, *protections.said_of(row.device_id)]).strip()
         effect = effects.record(
             device_id=row.device_id,
             phases=phases,
@@ -250,6 +252,8 @@ def _position_irregular(device: Device, phases: str, position: str, *, operable:
         can = "" if position == "closed" else "It can be closed. "
         names = ", ".join(f"{tag.number} ({tag.holder})" for tag in live)
         parts.append(f"{can}It carries tag {names}.")
+    if not as_before or operable:
+        parts += protections.said_of(device.pk)
     return " ".join(parts)
 
 

@@ -5,7 +5,8 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, Premises
 
-from .. import effects, facts, rollcall
+from .. import effects, facts, protections, rollcall
+from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
@@ -26,7 +27,9 @@ def where(device: Device) -> str:
 
 def words_of(step: Step, open_now: str = "") -> str:
     """The step in full words; with where its device stands now, as it is given now."""
-    return step_words(
+    closing = step.operation == Step.Operation.CLOSE
+    left_off = Beside.read().reclosing_stays_off(step.device_id) if closing else ""
+    words = step_words(
         operation=as_it_stands(step.operation, step.phases, open_now),
         device=step.device_id,
         kind=step.device.kind,
@@ -34,6 +37,7 @@ def words_of(step: Step, open_now: str = "") -> str:
         where=where(step.device),
         tag=step.point.tag_number,
     )
+    return f"{words}; {left_off}" if left_off else words
 
 
 def find_step(pk: int) -> tuple[Clearance, Step]:
@@ -59,6 +63,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         open_now=stands_open,
         held_by=facts.holders_at(row.device_id),
         out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
+        beside=protections.at_device(row.device_id),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
         silent=rollcall.silent(row) if closing else (),
         joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),

@@ -23,7 +23,17 @@ from django.utils import timezone
 from circuits import snapshot
 
 from .. import flags, log
-from ..models import Clearance, LogEntry, Person, Role, RollCall, Step
+from ..models import (
+    Clearance,
+    DoNotOperate,
+    FieldClearance,
+    HotLineHold,
+    LogEntry,
+    Person,
+    Role,
+    RollCall,
+    Step,
+)
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
 from ..rules.given import unfit
 from ..rules.refusal import Refusal
@@ -43,6 +53,9 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     Step.DoesNotExist: "step",
     LogEntry.DoesNotExist: "entry",
     RollCall.DoesNotExist: "call",
+    HotLineHold.DoesNotExist: "hold",
+    DoNotOperate.DoesNotExist: "do_not_operate",
+    FieldClearance.DoesNotExist: "field_clearance",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
@@ -208,7 +221,13 @@ def _unknown(error: ObjectDoesNotExist, given: Mapping[str, object]) -> Refusal:
     """What a verb was to be about is not there: a number mistyped, or made up."""
     name = next(name for kind, name in NUMBERED.items() if isinstance(error, kind))
     number = str(given.get(name, ""))
-    return Refusal("unknown", number, f"There is no {name} {number}.", PICTURE, "Read the number again.")
+    return Refusal(
+        "unknown",
+        number,
+        f"There is no {name.replace('_', ' ')} {number}.",
+        PICTURE,
+        "Read the number again.",
+    )
 
 
 def _does_not_fit(error: psycopg.DataError) -> Refusal:

@@ -88,7 +88,7 @@ function devices() {
 function loud() {
   const moved = new Set(stand.moved);
   const now = new Set();
-  lie.devices.forEach(([id], number) => { if (id in stand.open || id in stand.tags || moved.has(id)) now.add(number); });
+  lie.devices.forEach(([id], number) => { if (id in stand.open || id in stand.tags || id in stand.notes || moved.has(id)) now.add(number); });
   hide("quiet", now);
   return drawn([...now].map((number) => {
     const [id, , phases] = lie.devices[number];
@@ -189,14 +189,15 @@ function* labels() {
   if (sought && !sought.id) yield [sought.place, lie.names[sought.place], "mark found"];
   for (const {words, pairs, alone} of stand.bands) if (pairs.length || alone.length) yield [pairs.length ? pairs[Math.floor(pairs.length / 2)][0] : alone[0], words, "mark held"];
   const moved = new Set(stand.moved);
-  const weight = (id) => id === sought?.id ? 0 : id in stand.tags ? 1 : moved.has(id) ? 2 : 3;
+  const weight = (id) => id === sought?.id ? 0 : id in stand.tags || id in stand.notes ? 1 : moved.has(id) ? 2 : 3;
   const told = [...hidden.quiet].map((number) => lie.devices[number]).filter(([id]) => zoom >= MIDDLE || weight(id) < 3);
   if (sought?.id && !told.some(([id]) => id === sought.id)) told.push(lie.devices.find(([id]) => id === sought.id));
   for (const [id, place, phases] of told.sort(([one], [other]) => weight(one) - weight(other))) {
     const open = stand.open[id];
     const stands = open ? ` ${[...open].join(" ")} open` : moved.has(id) ? ` ${[...phases].join(" ")} closed` : "";
     const tags = id in stand.tags ? ` · tag ${stand.tags[id].join(", ")}` : "";
-    yield [place, `${id}${stands}${tags}`, `mark loud${id === sought?.id ? " found" : ""}`, page(id)];
+    const notes = (stand.notes[id] ?? []).map((words) => ` · ${words}`).join("");
+    yield [place, `${id}${stands}${tags}${notes}`, `mark loud${id === sought?.id ? " found" : ""}`, page(id)];
   }
   for (const place of lie.stations) yield [place, lie.names[place], "mark loud"];
   if (zoom < NEAR) return;

@@ -23,6 +23,7 @@ from clearances.services import VERBS
 from notifications import outbox
 from notifications.models import Notice
 from tests.cast import Cast
+from tests.clearances.beside import a_do_not_operate, a_field_clearance, a_hold
 from tests.stages import load
 
 
@@ -59,6 +60,9 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
             asked_by=cast.dana,
         ).pk
         notice = Notice.objects.get(fact="test:1").pk
+        hold = a_hold(cast, holder=cast.ana)
+        kept_open = a_do_not_operate(cast)
+        field = a_field_clearance(cast)
         package = HandedIn.objects.create(
             name="network.zip", content=b"", by=cast.jon, handed_in_at=timezone.now(), state="checked"
         )
@@ -93,6 +97,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "device_id": {"": "C-208"},
                 "notice_id": {"": str(notice)},
                 "package_id": {"": str(package.pk)},
+                "hold": {"": str(hold.pk)},
                 "pk": {
                     "clearances": number, "customers": premises, "devices": "C-208", "notices": str(notice),
                 },
@@ -102,7 +107,8 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "call": call, "source": source, "version": clearance.version, "device": "C-208",
                 "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
-                "name": "Sal Moreno", "label": "G3",
+                "name": "Sal Moreno", "label": "G3", "hold": hold.pk, "do_not_operate": kept_open.pk,
+                "field_clearance": field.pk, "said": "yes", "met_by": "sal",
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -115,7 +121,10 @@ def path_of(route: str, stage: Stage) -> str:
 
     path = re.sub(r"<\w+:(\w+)>", part, route)
     if route.startswith("/do/"):
-        names = ("clearance", "step", "entry", "premises", "source", "call")
+        names = (
+            "clearance", "step", "entry", "premises", "source", "call", "hold", "do_not_operate",
+            "field_clearance",
+        )  # fmt: skip
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path
 

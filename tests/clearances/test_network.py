@@ -14,6 +14,7 @@ from circuits.core.trace import trace
 from circuits.models import NetworkRevision
 from circuits.upward import Ids, Proposal, Verdict
 from clearances import flags, log, network
+from clearances.beside import Beside
 from clearances.models import LogEntry
 from clearances.services import planning
 from clearances.services.verb import Done
@@ -38,10 +39,10 @@ def test_a_request_is_no_band(cast: Cast) -> None:
 def test_the_drawing_around_the_limits_says_the_same_in_sentences(cast: Cast) -> None:
     one = cast.job("isolated")
     state = trace(snapshot.compiled(), positions.open_phases())
-    drawn = network.drawing([one], snapshot.compiled(), state, width=960)
+    drawn = network.drawing([one], snapshot.compiled(), state, beside=Beside.read(), width=960)
     assert drawn is not None
     assert any("C-208" in sentence and f"{one.pk}-1" in sentence for sentence in drawn.sentences)
-    assert network.drawing([], snapshot.compiled(), state, width=960) is None
+    assert network.drawing([], snapshot.compiled(), state, beside=Beside.read(), width=960) is None
 
 
 @pytest.fixture

@@ -10,12 +10,13 @@ from django.db import connection
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
-from clearances.models import Clearance, Step
+from clearances.models import Clearance, DoNotOperate, FieldClearance, HotLineHold, Step
 from clearances.rules.transitions import TRANSITIONS
 from clearances.services import reporting
 from tests.cast import Cast, done
 from tests.stages import Stages
 
+from .beside import a_do_not_operate, a_field_clearance, a_hold
 from .plays import Tap, called_off
 from .sql import OWN, no_right, refusal, typed
 
@@ -24,7 +25,11 @@ TABLES = {
     "clearance": ("clearances_clearance", "number"),
     "order": ("clearances_switchingorder", "clearance_id"),
     "step": ("clearances_step", "id"),
+    "hold": ("clearances_hotlinehold", "id"),
+    "do_not_operate": ("clearances_donotoperate", "id"),
+    "field_clearance": ("clearances_fieldclearance", "id"),
 }
+FROZEN = ("0002_invariants", "0010_protections")
 STATES = {kind: sorted({new for _, new in moves}) for kind, moves in TRANSITIONS.items()}
 PAIRS = [
     (kind, old, new)
@@ -74,34 +79,53 @@ def in_every_state() -> dict[tuple[str, str], int]:
         "reported": cast.steps(restored, "isolate")[0],
         "left_out": cast.steps(off, "isolate")[0],
     }
-    return {
-        ("job", "active"): asked.job_id,
-        ("job", "finished"): restored.job_id,
-        ("job", "cancelled"): off.job_id,
-        ("clearance", "asked"): asked.pk,
-        ("clearance", "given"): out["given"].pk,
-        ("clearance", "accepted"): out["accepted"].pk,
-        ("clearance", "frozen"): frozen.pk,
-        ("clearance", "released"): out["released"].pk,
-        ("clearance", "withdrawn"): off.pk,
-        ("order", "draft"): drafted.pk,
-        ("order", "checked"): cast.job("checked").pk,
-        ("order", "paused"): paused.pk,
-        ("order", "finished"): restored.pk,
-        ("order", "withdrawn"): off.pk,
-    } | {("step", state): step.pk for state, step in steps.items()}
+    return (
+        {
+            ("job", "active"): asked.job_id,
+            ("job", "finished"): restored.job_id,
+            ("job", "cancelled"): off.job_id,
+            ("clearance", "asked"): asked.pk,
+            ("clearance", "given"): out["given"].pk,
+            ("clearance", "accepted"): out["accepted"].pk,
+            ("clearance", "frozen"): frozen.pk,
+            ("clearance", "released"): out["released"].pk,
+            ("clearance", "withdrawn"): off.pk,
+            ("order", "draft"): drafted.pk,
+            ("order", "checked"): cast.job("checked").pk,
+            ("order", "paused"): paused.pk,
+            ("order", "finished"): restored.pk,
+            ("order", "withdrawn"): off.pk,
+        }
+        | {("step", state): step.pk for state, step in steps.items()}
+        | beside_them(cast)
+    )
+
+
+def beside_them(cast: Cast) -> dict[tuple[str, str], int]:
+    """The same of what is no clearance."""
+    return (
+        {("hold", state): a_hold(cast, state).pk for state in STATES["hold"]}
+        | {("do_not_operate", state): a_do_not_operate(cast, state).pk for state in STATES["do_not_operate"]}
+        | {("field_clearance", state): a_field_clearance(cast, state).pk for state in ("ended", "on")}
+    )
 
 
 def test_the_migration_the_table_and_the_rules_agree(cast: Cast) -> None:
-    frozen = importlib.import_module("clearances.migrations.0002_invariants").MOVES
+    frozen = [importlib.import_module(f"clearances.migrations.{name}").MOVES for name in FROZEN]
     in_rules = {(kind, *move) for kind, moves in TRANSITIONS.items() for move in moves}
-    assert {(kind, *move.split("->")) for kind, moves in frozen.items() for move in moves} == in_rules
+    in_migrations = [
+        (kind, *move.split("->")) for each in frozen for kind, moves in each.items() for move in moves
+    ]
+    assert sorted(in_migrations) == sorted(in_rules)
     assert set(typed("SELECT kind, old_state, new_state FROM clearances_transition")) == in_rules
 
 
 def test_every_state_that_the_models_know_is_in_the_table() -> None:
     assert STATES["clearance"] == sorted(Clearance.State.values)
     assert STATES["step"] == sorted(Step.State.values)
+    assert STATES["hold"] == sorted(HotLineHold.State.values)
+    assert STATES["do_not_operate"] == sorted(DoNotOperate.State.values)
+    assert STATES["field_clearance"] == sorted(FieldClearance.State.values)
 
 
 def test_every_row_stands_in_its_state(cast: Cast, rows: dict[tuple[str, str], int]) -> None:

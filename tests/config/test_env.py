@@ -30,10 +30,36 @@ def test_a_whole_environment_is_read() -> None:
     assert (read.email_url.scheme, read.email_url.port) == ("smtp+starttls", 587)
     assert read.public_url == "https://board.orrinvale.example"
     assert read.demo is None
+    assert read.clauses is None
 
 
 def test_the_demo_names_the_folder_of_its_mail(tmp_path: Path) -> None:
     assert env.read(SET | {"DEMO": str(tmp_path)}).demo == tmp_path
+
+
+def test_a_utility_lays_its_own_clauses_over_the_federal_ones(tmp_path: Path) -> None:
+    own = tmp_path / "clauses.json"
+    own.write_text('{"reenergize": {"number": "29 CFR 1926.961(c)(13)", "mark": "from memory"}}')
+    read = env.read(SET | {"CLAUSES": str(own)}).clauses
+    assert read
+    assert str(read["reenergize"]) == "29 CFR 1926.961(c)(13) (from memory)"
+
+
+@pytest.mark.parametrize(
+    ("held", "why"),
+    [
+        ("{", "must hold clauses by name"),
+        ("[1]", "must hold clauses by name"),
+        ('{"reenergize": 1}', "must hold clauses by name"),
+        ('{"reenergise": {"number": "1", "mark": "seen"}}', "no rule leans on a clause «reenergise»"),
+        ('{"reenergize": {"number": "1", "mark": "sure"}}', "the mark of clause «reenergize» is one of"),
+    ],
+)
+def test_a_file_that_holds_no_clauses_starts_no_board(tmp_path: Path, held: str, why: str) -> None:
+    own = tmp_path / "clauses.json"
+    own.write_text(held)
+    with pytest.raises(env.Unfit, match=why):
+        env.read(SET | {"CLAUSES": str(own)})
 
 
 def test_everything_missing_is_named_at_once() -> None:
@@ -60,6 +86,7 @@ def test_everything_missing_is_named_at_once() -> None:
         ("NOTICE_FROM", "Orrin Vale"),
         ("PUBLIC_URL", "http://board.orrinvale.example"),
         ("PUBLIC_URL", "https://board.orrinvale.example/board"),
+        ("CLAUSES", "no such file"),
         ("DEMO", "no such folder"),
     ],
 )

@@ -244,7 +244,7 @@ class Day(RuleBasedStateMachine):
         elif order.state == "paused":
             self.did(switching.resume_order(dana, why="looked at", **at))
         elif open_answers := row.affected.filter(care="life_support", answered_at=None):
-            said = {"premises": open_answers[0].premises_id, "answered_by": "she", "plan": "stays away"}
+            said = {"premises": open_answers[0].premises_id, "answered_by": "she", "plan": "away"}
             self.did(customers.record_answer(dana, clearance=row.pk, **said))
         elif row.state in ("asked", "released", "withdrawn"):
             half = "isolate" if row.state == "asked" else "restore"
@@ -269,8 +269,8 @@ class Day(RuleBasedStateMachine):
         elif person := row.sign_ons.filter(off_at=None).first():
             self.sign(row, person.name, off=True)
         else:
-            said = {"clearance": row.pk, "version": None, "told_everyone": True, "all_off": True}
-            self.did(giving.release_clearance(holder, **said))
+            done: dict[str, Any] = {"clearance": row.pk, "version": None, "told_everyone": True}
+            self.did(giving.release_clearance(holder, all_off=True, **done))
 
     # Observations: never refused.
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 
-# Each function that writes the state of a job, a clearance, an order or a step.
+# Each function that writes the state of a job, a clearance, an order, a step, or of what stands beside them.
 WRITERS = {
     "clearances/services/calling_off.py": {"call_off_job", "_leave_out"},
     "clearances/services/giving.py": {
@@ -19,6 +19,9 @@ WRITERS = {
         "release_clearance",
         "end_freeze",
     },
+    "clearances/services/do_not_operates.py": {"give_back_do_not_operate"},
+    "clearances/services/field_clearances.py": {"end_field_clearance"},
+    "clearances/services/holds.py": {"give_hold", "accept_hold", "withdraw_hold", "give_back_hold"},
     "clearances/services/on_the_line.py": {"report_test"},
     "clearances/services/planning.py": {"check_order", "take_check_back"},
     "clearances/services/reporting.py": {"report_step", "_pause_orders"},

@@ -7,13 +7,29 @@ from pathlib import Path
 import clearances.rules
 from clearances.rules import clauses, words
 
-from . import test_asking, test_given, test_giving, test_orders, test_release, test_rollcall, test_steps
+from . import (
+    test_asking,
+    test_do_not_operate,
+    test_field_clearances,
+    test_given,
+    test_giving,
+    test_holds,
+    test_orders,
+    test_protections,
+    test_release,
+    test_rollcall,
+    test_steps,
+)
 
 TABLES = {
     "asking": test_asking.CASES,
+    "do_not_operate": test_do_not_operate.CASES,
+    "field_clearances": test_field_clearances.CASES,
     "given": test_given.CASES,
     "giving": test_giving.CASES,
+    "holds": test_holds.CASES,
     "orders": test_orders.CASES,
+    "protections": test_protections.CASES,
     "release": test_release.CASES,
     "rollcall": test_rollcall.CASES,
     "steps": test_steps.CASES,

@@ -1,5 +1,8 @@
 """The table of states: nothing stands still, everything can end, and some moves are never made."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from clearances.rules.transitions import TRANSITIONS, may_move
@@ -39,3 +42,13 @@ def test_a_clearance_never_goes(old: str, new: str) -> None:
 )
 def test_a_step_never_goes(old: str, new: str) -> None:
     assert not may_move("step", old, new)
+
+
+def test_the_drawing_for_developers_has_the_same_moves() -> None:
+    """Trailing underscores only keep the names of different boxes apart."""
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text()
+    drawn = {}
+    for kind, inside in re.findall(r"^    state (\w+) \{\n(.*?)^    \}", text, re.DOTALL | re.MULTILINE):
+        moves = re.findall(r"(\S+) --> (\S+)", inside)
+        drawn[kind] = {(old.replace("[*]", "").rstrip("_"), new.rstrip("_")) for old, new in moves}
+    assert drawn == {kind: set(moves) for kind, moves in TRANSITIONS.items()}

@@ -46,3 +46,11 @@ CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_rollcall
     FOR EACH ROW EXECUTE FUNCTION board_changed('roll-call', 'id', 'step_id,clearance_id,agrees,answered_at');
 CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON circuits_positionreport
     FOR EACH ROW EXECUTE FUNCTION board_changed('position', 'id', 'device_id,phase,position,made_inoperable,done_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_hotlinehold
+    FOR EACH ROW EXECUTE FUNCTION board_changed('hold', 'id', 'state,device_id,holder_id,given_at,accepted_at,given_back_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_holdreport
+    FOR EACH ROW EXECUTE FUNCTION board_changed('hold report', 'id', 'hold_id,said,done_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_donotoperate
+    FOR EACH ROW EXECUTE FUNCTION board_changed('do not operate', 'id', 'state,device_id,phases,name,given_at,given_back_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_fieldclearance
+    FOR EACH ROW EXECUTE FUNCTION board_changed('field clearance', 'id', 'state,device_id,phases,holder_id,started_at,ended_at');

@@ -1,0 +1,174 @@
+"""What stands that is no clearance: rows into the values that `clearances.rules.protections` looks at.
+
+Never drawn or said like a clearance; what customer service reads has none of it.
+"""
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from circuits.core.network import Compiled
+from circuits.models import PositionReport
+
+from .models import DoNotOperate, FieldClearance, HoldReport, HotLineHold
+from .rules import facts, protections
+
+Said = HoldReport.Said
+STANDS = (HotLineHold.State.GIVEN, HotLineHold.State.ACCEPTED)
+Nodes = Collection[tuple[str, str]]
+
+
+def holds() -> QuerySet[HotLineHold]:
+    """The hot-line holds that are out."""
+    return _with_reports(HotLineHold.objects.filter(state__in=STANDS))
+
+
+def asked_or_out() -> QuerySet[HotLineHold]:
+    return _with_reports(HotLineHold.objects.filter(state__in=[HotLineHold.State.ASKED, *STANDS]))
+
+
+def _with_reports(rows: QuerySet[HotLineHold]) -> QuerySet[HotLineHold]:
+    return rows.select_related("holder", "device__structure").prefetch_related("reports").order_by("pk")
+
+
+def left_behind() -> QuerySet[HotLineHold]:
+    """Holds that are over, whose tag is still reported hung or whose reclosing is still reported off."""
+
+    def newest(*words: str) -> Subquery:
+        of_one = HoldReport.objects.filter(hold=OuterRef("pk"), said__in=words).order_by("-pk")
+        return Subquery(of_one.values("said")[:1])
+
+    over = HotLineHold.objects.exclude(state__in=[HotLineHold.State.ASKED, *STANDS])
+    said = over.annotate(
+        reclosing=newest(Said.RECLOSE_OFF, Said.RECLOSE_ON), tag=newest(Said.TAG_HUNG, Said.TAG_OFF)
+    )
+    return _with_reports(said.filter(Q(reclosing=Said.RECLOSE_OFF) | Q(tag=Said.TAG_HUNG)))
+
+
+def do_not_operates() -> QuerySet[DoNotOperate]:
+    """The customers' do-not-operates that stand."""
+    given = DoNotOperate.objects.filter(state=DoNotOperate.State.GIVEN)
+    return given.select_related("device__structure").order_by("pk")
+
+
+def field_clearances() -> QuerySet[FieldClearance]:
+    """The field clearances that are on."""
+    on = FieldClearance.objects.filter(state=FieldClearance.State.ON)
+    return on.select_related("holder", "device__structure").order_by("pk")
+
+
+def kept_open() -> set[str]:
+    """The devices that one of them says why they stand open."""
+    kept = DoNotOperate.objects.filter(state=DoNotOperate.State.GIVEN).values_list("device_id")
+    on = FieldClearance.objects.filter(state=FieldClearance.State.ON).values_list("device_id")
+    return {device for (device,) in kept.order_by().union(on)}
+
+
+def last(hold: HotLineHold, *words: str) -> HoldReport | None:
+    """The last entered of what was said of one subject."""
+    return max((one for one in hold.reports.all() if one.said in words), key=lambda one: one.pk, default=None)
+
+
+def reclosing_off(hold: HotLineHold) -> bool:
+    found = last(hold, Said.RECLOSE_OFF, Said.RECLOSE_ON)
+    return found is not None and found.said == Said.RECLOSE_OFF
+
+
+def tagged(hold: HotLineHold) -> bool:
+    found = last(hold, Said.TAG_HUNG, Said.TAG_OFF)
+    return found is not None and found.said == Said.TAG_HUNG
+
+
+def answered(hold: HotLineHold) -> bool:
+    """Whether the holder has lately said to stand down or to stay for an opening."""
+    return _lately(last(hold, Said.STANDS_DOWN, Said.STAYS))
+
+
+def agreed(hold: HotLineHold, opened: datetime | None) -> bool:
+    """Whether the holder has lately said yes to a close, and after the desk knew of the opening."""
+    found = last(hold, Said.YES, Said.NO)
+    if found is None or found.said != Said.YES or not _lately(found):
+        return False
+    return opened is None or found.entered_at > opened
+
+
+def _lately(answer: HoldReport | None) -> bool:
+    age = timedelta(minutes=settings.HOLD_ANSWER_MINUTES)
+    return answer is not None and answer.entered_at > timezone.now() - age
+
+
+def last_opened(*device_ids: str) -> datetime | None:
+    """When the desk last heard that one of these devices stands open."""
+    reports = PositionReport.objects.filter(device__in=device_ids, position="open")
+    found: datetime | None = reports.aggregate(at=Max("entered_at"))["at"]
+    return found
+
+
+def at_device(device_id: str) -> protections.AtDevice:
+    """All of the three kinds at one device."""
+    opened = last_opened(device_id)
+    return protections.AtDevice(
+        holds=tuple(
+            protections.HotLineHold(
+                row.number, str(row.holder), row.holder.phone, answered(row), agreed(row, opened)
+            )
+            for row in holds().filter(device=device_id)
+        ),
+        do_not_operates=tuple(
+            protections.DoNotOperate(row.number, row.name, row.employer, row.phone)
+            for row in do_not_operates().filter(device=device_id)
+        ),
+        field_clearances=tuple(
+            protections.FieldClearance(row.number, str(row.holder), row.holder.phone)
+            for row in field_clearances().filter(device=device_id)
+        ),
+    )
+
+
+def said_of(device_id: str) -> tuple[str, ...]:
+    """The same as sentences, for whoever is about to report or to order something there."""
+    here = at_device(device_id)
+    return (
+        *(f"{one.reach}, works energized beyond it under hot-line hold {one.number}." for one in here.holds),
+        *(
+            f"Do-not-operate {one.number} is on it for {one.name} of {one.employer}, {one.phone}."
+            for one in here.do_not_operates
+        ),
+        *(
+            f"{one.holder}, {one.phone}, works beyond it under field clearance {one.number}, no operator "
+            "order."
+            for one in here.field_clearances
+        ),
+    )
+
+
+def inside(compiled: Compiled, nodes: Iterable[str], phases: str) -> frozenset[tuple[str, str]]:
+    """The (node, phase) pairs; nodes that an import has left out since have no place any more."""
+    there = compiled.network.node
+    return frozenset(
+        (node, phase) for node in nodes if node in there for phase in phases if phase in there[node].phases
+    )
+
+
+def hits(
+    compiled: Compiled, device_id: str, *, energized: Callable[[Nodes], bool], more: Callable[[Nodes], bool]
+) -> Iterator[facts.Hit]:
+    """Whom of these a close of the device would hit: a field clearance where voltage comes or stays inside, a
+    hot-line hold where more voltage comes than stands there now.
+    """
+    for field in field_clearances():
+        if energized(inside(compiled, field.nodes, field.inside_phases)):
+            what = f"what is beyond {field.device_id}"
+            yield _hit(what, field.holder, f"field clearance {field.number}")
+    for hold in holds():
+        if hold.device_id == device_id or more(inside(compiled, hold.nodes, hold.phases)):
+            what = f"the line at {hold.place_words}"
+            yes = agreed(hold, last_opened(device_id, hold.device_id))
+            yield _hit(what, hold.holder, f"hot-line hold {hold.number}", agreed=yes)
+
+
+def _hit(what: str, holder: object, other: str, *, agreed: bool = False) -> facts.Hit:
+    return facts.Hit(what, 0, str(holder), getattr(holder, "phone", ""), other, agreed)
