@@ -75,9 +75,16 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
 
 
 def drawing(
-    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, beside: Beside, width: int
+    clearances: Collection[Clearance],
+    compiled: Compiled,
+    state: Trace,
+    *,
+    width: int,
+    beside: Beside | None = None,
 ) -> oneline.OneLine | None:
-    """The one-line around the limits of some clearances, with what stands beside them; None without any."""
+    """The one-line around the limits of some clearances, with what stands beside them (read here unless it
+    was read before); None without any.
+    """
     nodes = {node for one in clearances for node, _ in facts.limits_of(one, compiled)}
     if not nodes:
         return None
@@ -88,7 +95,7 @@ def drawing(
         width=width,
         tags=_tags(),
         bands=bands(clearances, compiled),
-        notes=beside.notes(),
+        notes=(beside or Beside.read()).notes(),
     )
 
 
