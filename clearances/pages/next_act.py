@@ -119,7 +119,9 @@ def refused_step(one: One, step: Step) -> Refusals:
         tags_at_device=facts.tags_at(step.device_id),
         open_now=one.open_now.get(step.device_id, ""),
         held_by=facts.holders_at(step.device_id),
-        beside=protections.at_device(step.device_id),
+        beside=protections.at_device(
+            step.device_id, opening=step.phases if step.operation == Step.Operation.OPEN else ""
+        ),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
 
