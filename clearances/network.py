@@ -37,20 +37,6 @@ def standing_on(device_id: str) -> list[str]:
     return Beside.read().at(device_id)
 
 
-def hit_by_closing(device_id: str, phases: str) -> list[str]:
-    """Who would be hit if these phases were closed, or test closed, and what stands against it there."""
-    here = Beside.read().at(device_id)
-    return [
-        *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in facts.tags_at(device_id)),
-        *here,
-        *(
-            f"{hit.reach}: {hit.what} ({hit.under})" + (", has said yes." if hit.agreed else ".")
-            for hit in facts.hits_of_closing(device_id, phases)
-            if hit.agreed or not any(hit.other and hit.other[1:] in sentence for sentence in here)
-        ),
-    ]
-
-
 def _tags() -> dict[str, list[str]]:
     tags: dict[str, list[str]] = defaultdict(list)
     for device, number in facts.live_tags().order_by("number").values_list("device", "number"):
@@ -75,9 +61,16 @@ def bands(clearances: Collection[Clearance], compiled: Compiled) -> list[oneline
 
 
 def drawing(
-    clearances: Collection[Clearance], compiled: Compiled, state: Trace, *, beside: Beside, width: int
+    clearances: Collection[Clearance],
+    compiled: Compiled,
+    state: Trace,
+    *,
+    width: int,
+    beside: Beside | None = None,
 ) -> oneline.OneLine | None:
-    """The one-line around the limits of some clearances, with what stands beside them; None without any."""
+    """The one-line around the limits of some clearances, with what stands beside them (read here unless it
+    was read before); None without any.
+    """
     nodes = {node for one in clearances for node, _ in facts.limits_of(one, compiled)}
     if not nodes:
         return None
@@ -88,7 +81,7 @@ def drawing(
         width=width,
         tags=_tags(),
         bands=bands(clearances, compiled),
-        notes=beside.notes(),
+        notes=(beside or Beside.read()).notes(),
     )
 
 

@@ -10,7 +10,9 @@ from django.conf import settings
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from circuits import positions, snapshot
 from circuits.core.network import Compiled
+from circuits.core.trace import Answer, trace
 from circuits.models import PositionReport
 
 from .models import DoNotOperate, FieldClearance, HoldReport, HotLineHold
@@ -107,15 +109,20 @@ def last_opened(*device_ids: str) -> datetime | None:
     return found
 
 
-def at_device(device_id: str) -> protections.AtDevice:
-    """All of the three kinds at one device."""
+def at_device(device_id: str, *, opening: str = "") -> protections.AtDevice:
+    """All of the three kinds at one device. With the phases that are to be opened, a hold at another device
+    too whose crew would lose its supply by it.
+    """
     opened = last_opened(device_id)
+    out = list(holds())
+    losing = _losing(out, device_id, opening) if opening else []
     return protections.AtDevice(
         holds=tuple(
             protections.HotLineHold(
                 row.number, str(row.holder), row.holder.phone, answered(row), agreed(row, opened)
             )
-            for row in holds().filter(device=device_id)
+            for row in out
+            if row.device_id == device_id or row in losing
         ),
         do_not_operates=tuple(
             protections.DoNotOperate(row.number, row.name, row.employer, row.phone)
@@ -126,6 +133,25 @@ def at_device(device_id: str) -> protections.AtDevice:
             for row in field_clearances().filter(device=device_id)
         ),
     )
+
+
+def _losing(out: list[HotLineHold], device_id: str, phases: str) -> list[HotLineHold]:
+    """The holds at whose place less stands once these phases are open."""
+    elsewhere = [row for row in out if row.device_id != device_id]
+    if not elsewhere:
+        return []
+    compiled, stands = snapshot.compiled(), positions.open_phases()
+    both = "".join({*stands.get(device_id, ""), *phases})
+    before, after = trace(compiled, stands), trace(compiled, {**stands, device_id: both})
+    rank = list(Answer)  # from energized down to de-energized
+    return [
+        row
+        for row in elsewhere
+        if any(
+            rank.index(after.answer(*at)) > rank.index(before.answer(*at))
+            for at in inside(compiled, row.nodes, row.phases)
+        )
+    ]
 
 
 def said_of(device_id: str) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from .rules import facts as values
 from .rules.rollcall import ANSWER_STANDS
 
 
-def one_report_away(device_id: str, phases: str, *, but: int) -> tuple[values.Hit, ...]:
+def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> tuple[values.Hit, ...]:
     """Each clearance that is out, other than `but`, on whose limits closing these phases would put voltage if
     one of its points stood closed in truth: nothing else would then stand between.
 

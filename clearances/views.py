@@ -11,7 +11,7 @@ from django.utils.encoding import iri_to_uri
 from django.views.decorators.http import require_http_methods
 
 from .acts import ACTS, allowed
-from .clause_set import shown
+from .clause_set import named
 from .models import Person, Role
 from .rooms import room_of
 from .rules.refusal import Refusal
@@ -56,7 +56,7 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
         "about": this.about(),
         "sentence": this.sentence,
         "form": form,
-        "refusals": [shown(refusal) for refusal in refusals],
+        "refusals": [_shown(refusal) for refusal in named(refusals)],
         "stale": stale,
         "action": request.get_full_path(),
         "back": this.back(),
@@ -65,6 +65,15 @@ def act(request: HttpRequest, name: str) -> HttpResponse:
     inline = bool(request.headers.get("HX-Request"))
     status = 422 if request.method == "POST" else 200
     return render(request, "components/act.html" if inline else "do.html", context, status=status)
+
+
+def _shown(refusal: Refusal) -> dict[str, str]:
+    return {
+        "text": refusal.text,
+        "clause": refusal.clause.number,
+        "mark": refusal.clause.mark,
+        "way_past": refusal.way_past,
+    }
 
 
 def _away(request: HttpRequest, to: str) -> HttpResponse:

@@ -18,9 +18,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from ..clause_set import clause_of
+from ..clause_set import named
 from ..models import HoldReport, Person, Role, VoltageTest
-from ..rules.refusal import Refusal
 from ..services import VERBS
 from ..services.verb import Outcome, Refused, Stale, Verb, Who, role_refusal
 from ..signing_in import WAIT, is_password_of
@@ -74,15 +73,9 @@ class RefusalSerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
     about = serializers.CharField()
     text = serializers.CharField()
-    clause = serializers.SerializerMethodField()
-    mark = serializers.SerializerMethodField()
+    clause = serializers.CharField(source="clause.number")
+    mark = serializers.CharField(source="clause.mark")
     way_past = serializers.CharField()
-
-    def get_clause(self, refusal: Refusal) -> str:
-        return clause_of(refusal).number
-
-    def get_mark(self, refusal: Refusal) -> str:
-        return clause_of(refusal).mark
 
 
 class RefusedSerializer(serializers.Serializer[Any]):
@@ -159,7 +152,7 @@ def _answer(outcome: Outcome) -> Response:
         code = next(
             (_STATUS[code] for code in codes if code in _STATUS), status.HTTP_422_UNPROCESSABLE_ENTITY
         )
-        return Response(RefusedSerializer({"refusals": outcome.refusals}).data, status=code)
+        return Response(RefusedSerializer({"refusals": named(outcome.refusals)}).data, status=code)
     entry = outcome.entry
     answer = {
         "entry": entry.number,

@@ -33,7 +33,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         "over": row.state in OVER,
         "clearance": _head(one),
         "acts": acts,
-        "refusals": [clause_set.shown(refusal) for refusal in refusals],
+        "refusals": clause_set.named(refusals),
         "feeds": one.feeds(),
         "points": one.point_rows(),
         "points_done": one.complete,

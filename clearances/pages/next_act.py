@@ -138,7 +138,9 @@ def refused_step(one: One, step: Step) -> Refusals:
         held_by=facts.holders_at(step.device_id),
         silent=rollcall.silent(step) if closing else (),
         joins=facts.joins_of_closing(step.device_id, step.phases) if closing else (),
-        beside=protections.at_device(step.device_id),
+        beside=protections.at_device(
+            step.device_id, opening=step.phases if step.operation == Step.Operation.OPEN else ""
+        ),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
 

@@ -103,8 +103,9 @@ class Picture:
         names = ", ".join(
             f"{tag.number} ({tag.clearance.holder}, {tag.clearance.holder.phone})" for tag in others
         )
-        also = [f"{device_id} also carries tag {names}."] if names else []
-        return " ".join([*also, *self.beside.at(device_id)])
+        also = f"{device_id} also carries tag {names}" if names else ""
+        beside = " ".join(self.beside.at(device_id))
+        return f"{also}. {beside}" if also and beside else also or beside
 
     def point_row(
         self, clearance: Clearance, row: IsolationPoint, point: values.Point, details: Details

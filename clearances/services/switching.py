@@ -63,7 +63,9 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         open_now=stands_open,
         held_by=facts.holders_at(row.device_id),
         out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
-        beside=protections.at_device(row.device_id),
+        beside=protections.at_device(
+            row.device_id, opening=row.phases if row.operation == Step.Operation.OPEN else ""
+        ),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
         silent=rollcall.silent(row) if closing else (),
         joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from circuits import positions
-from clearances import facts
+from clearances import closing, facts, protections
 from clearances.models import Clearance, HoldReport, HotLineHold, LogEntry, Step
 from clearances.services import VERBS, holds, reporting, switching
 from clearances.services.verb import Outcome
@@ -121,6 +121,14 @@ class TestS38AnotherClearanceNeedsTheRecloserOpen:
         assert leans_on(said) == {"hot-line hold (common practice)"}
         answer(elm, hold, "stays")
         done(give(elm, job, step))
+
+    def test_an_opening_farther_up_that_takes_his_supply_asks_him_too(self, cast: Cast) -> None:
+        """His line hangs on the breaker as much as on the recloser."""
+        hold = a_hold(cast)
+        for device, asked in (("B-14", [hold.number]), ("C-280", []), ("B-12", [])):
+            found = protections.at_device(device, opening="ABC").holds
+            assert [one.number for one in found] == asked, device
+        assert protections.at_device("B-14").holds == ()
 
     def test_an_answer_is_a_live_one(self, elm: Elm) -> None:
         job = elm.job("told")
@@ -249,6 +257,17 @@ class TestS40ATestCloseAsksWhoDependsOnIt:
         a_hold(tap)
         stands(tap, "B-12", "open")
         assert facts.hits_of_closing("B-12", "ABC") == ()
+
+    def test_a_clearance_that_one_point_alone_keeps_from_it_is_named(self, tap: Tap) -> None:
+        """Who would be hit if one of the points were wrong: the holder is called first."""
+        job = tap.job("tested")
+        stands(tap, "B-12", "open")
+        (said,) = closing.asked_first("B-12", "ABC")
+        assert said == (
+            f"Ana Duarte, 555-0117: only C-233 keeps it from clearance {job.pk}. Call first, and enter the "
+            "answer as a remark."
+        )
+        assert closing.asked_first("B-14", "ABC") == []
 
     def test_a_close_that_would_energize_a_hold_from_the_other_end_is_refused(self, elm: Elm) -> None:
         """The tie N-7 closes while the recloser stands open under a hold: Bo's line comes back over it."""

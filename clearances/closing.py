@@ -1,0 +1,26 @@
+"""Whom a close, or a test close, would hit: asked on the page of a device, before anybody orders anything."""
+
+from . import facts, rollcall
+from .beside import Beside
+
+
+def asked_first(device_id: str, phases: str) -> list[str]:
+    """Sentences: what stands at the device, whom closing these phases would hit as all is reported, and whom
+    if one report were wrong.
+    """
+    here = Beside.read().at(device_id)
+    hits = facts.hits_of_closing(device_id, phases)
+    return [
+        *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in facts.tags_at(device_id)),
+        *here,
+        *(
+            f"{hit.reach}: {hit.what} ({hit.under})" + (", has said yes." if hit.agreed else ".")
+            for hit in hits
+            if hit.agreed or not any(hit.other and hit.other[1:] in sentence for sentence in here)
+        ),
+        *(
+            f"{hit.reach}: {hit.what} ({hit.under}). Call first, and enter the answer as a remark."
+            for hit in rollcall.one_report_away(device_id, phases)
+            if hit.clearance not in {one.clearance for one in hits}
+        ),
+    ]
