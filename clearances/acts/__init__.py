@@ -1,6 +1,6 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, switching
+from . import asking, customers, giving, on_the_line, people, planning, switching, troubles
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -15,4 +15,5 @@ __all__ = [
     "people",
     "planning",
     "switching",
+    "troubles",
 ]

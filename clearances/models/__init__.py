@@ -5,9 +5,13 @@ from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
 from .people import FailedSignIn, Person, Role
+from .seen import Blow, Call, NeverOn, Patrol
+from .troubles import Trouble
 
 __all__ = [
     "AffectedPremises",
+    "Blow",
+    "Call",
     "Clearance",
     "FailedSignIn",
     "GroundSet",
@@ -16,6 +20,8 @@ __all__ = [
     "Job",
     "Limit",
     "LogEntry",
+    "NeverOn",
+    "Patrol",
     "Person",
     "Role",
     "SignOn",
@@ -24,5 +30,6 @@ __all__ = [
     "Step",
     "SwitchingOrder",
     "Tag",
+    "Trouble",
     "VoltageTest",
 ]

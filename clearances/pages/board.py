@@ -15,7 +15,7 @@ from ..acts.switching import TAG_SEEN
 from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
-from . import words
+from . import out, words
 from .desk import Desk
 from .needs import SILENT_STEP, needs
 from .picture import Row
@@ -159,7 +159,7 @@ def customers(desk: Desk) -> Row:
         )
     }
     planned = sum(n for number, (n, _, _) in by_work.items() if number)
-    no_job = by_work.get(None, (0, 0, 0))[0]
+    unplanned = by_work.get(None, (0, 0, 0))[0]
     care = sum(care for _, care, _ in by_work.values())
     alone = sum(alone for _, _, alone in by_work.values())
     ends = {one.pk: clock(one.promised_end) for one in desk.clearances}
@@ -167,13 +167,18 @@ def customers(desk: Desk) -> Row:
         f"{n} under {number}, promised back by {ends[number]}" if number in ends else f"{n} under {number}"
         for number, (n, _, _) in sorted((number, counts) for number, counts in by_work.items() if number)
     ]
+    if unplanned:
+        lines += [
+            f"{one.n} in trouble {one.pk}: {out.trouble_words(one, desk.where(one.device_id))}"
+            for one in out.open_troubles()
+        ]
     unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.not_energized().values())
     if unknown:
         lines.append(f"{unknown} of them may be backfed: voltage not known.")
     return {
         "counts": [
             {"n": planned, "words": "planned"},
-            {"n": no_job, "words": "no job", "level": "now" if no_job else ""},
+            {"n": unplanned, "words": "unplanned", "level": "now" if unplanned else ""},
             {
                 "n": care,
                 "words": f"life-support, {alone} without an answer" if alone else "life-support",
@@ -181,6 +186,9 @@ def customers(desk: Desk) -> Row:
             },
         ],
         "lines": lines,
+        "all": {"label": "Who is out", "url": reverse("out"), "danger": False, "elsewhere": True}
+        if planned or unplanned
+        else None,
     }
 
 

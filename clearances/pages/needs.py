@@ -17,7 +17,7 @@ from ..context import heard
 from ..models import Clearance, LogEntry, Step
 from ..rules.words import letters
 from ..templatetags.board import clock
-from . import words
+from . import out, words
 from .desk import UNDER_WAY, Desk
 from .picture import Row
 
@@ -32,6 +32,7 @@ def needs(desk: Desk) -> list[Row]:
     found = [
         *_on_the_line(desk),
         *_irregular(desk),
+        *out.needs(desk),
         *_steps(desk),
         *_unanswered(desk),
         *_plans(desk),

@@ -21,7 +21,7 @@ from notifications.states import State
 from ..facts import OUT
 from ..models import AffectedPremises, Clearance, Interruption, LogEntry, Person
 from ..templatetags.board import clock
-from . import words
+from . import unplanned, words
 from .picture import Picture, Row
 
 SHOWN = 12
@@ -123,7 +123,11 @@ def supply_of(state: PremisesState | None) -> str:
 def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     """The one screen about one premises."""
     state = picture.trace.supply_of(one.pk)
-    out = Interruption.objects.filter(premises=one.pk, on_at=None).select_related("clearance__job").first()
+    out = (
+        Interruption.objects.filter(premises=one.pk, on_at=None)
+        .select_related("clearance__job", "trouble")
+        .first()
+    )
     planned = (
         AffectedPremises.objects.filter(
             premises=one.pk,
@@ -135,11 +139,12 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     )
     # The one that has to do with the caller now: the work that put it out, else the next that will.
     counted = list(planned)
-    work = (out.clearance if out else None) or next((row.clearance for row in counted), None)
+    trouble = out.trouble if out else None
+    work = (out.clearance if out else None) or next((row.clearance for row in counted if not trouble), None)
     affected = next((row for row in counted if work and row.clearance_id == work.pk), None)
     standing = _standing(state, out, work)
     headline, back = _headline(standing, out, work)
-    told_at = _told_at(work)
+    told_at = trouble.said_at if trouble else _told_at(work)
     return {
         "answer": {
             "where": " · ".join(
@@ -149,9 +154,10 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
             "standing": standing,
             "headline": headline,
             "back": back,
-            "more": _more(work, standing),
-            "say": _say(standing, work) if told_at else "",
+            "more": unplanned.more(trouble) if trouble else _more(work, standing),
+            "say": unplanned.say(trouble) if trouble else _say(standing, work) if told_at else "",
             "approved_at": told_at,
+            "next_word_at": trouble.next_word_at if trouble else None,
             "medical": _medical(one, affected),
             "medical_open": affected is not None
             and affected.care == "life_support"
@@ -174,12 +180,17 @@ def _standing(state: PremisesState | None, out: Interruption | None, work: Clear
 
 def _headline(standing: str, out: Interruption | None, work: Clearance | None) -> tuple[str, str]:
     since = f" since {clock(out.off_at)}" if out else ""
-    because = "planned work" if out and out.clearance else "on no job of ours"
-    back = (
-        f"Power back by {clock(out.clearance.promised_end)}."
-        if out and out.clearance
-        else "No time is known yet."
+    because = (
+        "planned work" if out and out.clearance else "unplanned: a known trouble" if out else "unplanned"
     )
+    by = (
+        out.clearance.promised_end
+        if out and out.clearance
+        else out.trouble.back_by
+        if out and out.trouble
+        else None
+    )
+    back = f"Power back by {clock(by)}." if by else "No time is known yet."
     if standing == "out":
         return f"Out{since}, {because}.", back
     if standing == "unknown":
@@ -191,7 +202,7 @@ def _headline(standing: str, out: Interruption | None, work: Clearance | None) -
 
 def _more(work: Clearance | None, standing: str) -> str:
     if work is None:
-        return "If they have none, take a note for the desk." if standing == "on" else ""
+        return unplanned.NOT_OURS if standing == "on" else ""
     moved = " The time was changed since the first notice." if work.telling > 1 else ""
     reason = work.job.reason_for_customers
     return f"{reason[:1].upper()}{reason[1:]}.{moved} It may come on and go off again in that time."

@@ -1,6 +1,6 @@
 """The verbs of the board, by subject. Importing this package registers them all in `VERBS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, reporting, switching
+from . import asking, customers, giving, on_the_line, people, planning, reporting, switching, troubles
 from .verb import VERBS
 
 __all__ = [
@@ -13,4 +13,5 @@ __all__ = [
     "planning",
     "reporting",
     "switching",
+    "troubles",
 ]

@@ -23,7 +23,7 @@ from django.utils import timezone
 from circuits import snapshot
 
 from .. import flags, log
-from ..models import Clearance, LogEntry, Person, Role, Step
+from ..models import Clearance, LogEntry, Person, Role, Step, Trouble
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
 from ..rules.given import unfit
 from ..rules.refusal import Refusal
@@ -42,6 +42,7 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     Clearance.DoesNotExist: "clearance",
     Step.DoesNotExist: "step",
     LogEntry.DoesNotExist: "entry",
+    Trouble.DoesNotExist: "trouble",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 

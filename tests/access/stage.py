@@ -18,7 +18,7 @@ from rest_framework import serializers
 from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
-from clearances.models import Clearance, Person, Role, Step
+from clearances.models import Clearance, Person, Role, Step, Trouble
 from clearances.services import VERBS
 from notifications import outbox
 from notifications.models import Notice
@@ -45,6 +45,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         cast = Cast.present()
         clearance = cast.job("working")
         step = cast.steps(clearance, Step.Half.RESTORE)[0]
+        trouble = Trouble.objects.create(device_id="C-280", began_at=timezone.now()).pk
         entry = clearance.entries.order_by("-number")[0].number
         premises = clearance.affected.order_by("pk")[0].premises_id
         source = Source.objects.exclude(kind="station").order_by("pk")[0].pk
@@ -94,7 +95,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "clearance": clearance.pk, "step": step.pk, "entry": entry, "premises": premises,
                 "source": source, "version": clearance.version, "device": "C-208", "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
-                "name": "Sal Moreno", "label": "G3",
+                "name": "Sal Moreno", "label": "G3", "trouble": trouble,
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -107,7 +108,7 @@ def path_of(route: str, stage: Stage) -> str:
 
     path = re.sub(r"<\w+:(\w+)>", part, route)
     if route.startswith("/do/"):
-        names = ("clearance", "step", "entry", "premises", "source")
+        names = ("clearance", "step", "entry", "premises", "source", "trouble")
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path
 

@@ -106,7 +106,8 @@ def test_out_with_no_job(cast: Cast) -> None:
     )
     answer = caller(cast).context["answer"]
     assert answer["standing"] == "out"
-    assert answer["headline"].endswith("on no job of ours.")
+    assert answer["headline"].endswith("unplanned: a known trouble.")
+    assert answer["more"].startswith("The cause is not known yet.")
     assert answer["back"] == "No time is known yet."
     assert answer["say"] == ""
 

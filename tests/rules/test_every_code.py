@@ -7,7 +7,15 @@ from pathlib import Path
 import clearances.rules
 from clearances.rules import clauses, words
 
-from . import test_asking, test_given, test_giving, test_orders, test_release, test_steps
+from . import (
+    test_asking,
+    test_given,
+    test_giving,
+    test_orders,
+    test_release,
+    test_steps,
+    test_troubles,
+)
 
 TABLES = {
     "asking": test_asking.CASES,
@@ -16,6 +24,7 @@ TABLES = {
     "orders": test_orders.CASES,
     "release": test_release.CASES,
     "steps": test_steps.CASES,
+    "troubles": test_troubles.CASES,
 }
 
 
