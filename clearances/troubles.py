@@ -43,7 +43,7 @@ def of(
 
 def end(ended: Collection[Interruption]) -> None:
     """The troubles of these interruptions in which nobody is out any more end with the last who came back."""
-    numbers = {row.trouble_id for row in ended} - {None}
+    numbers = {row.trouble_id for row in ended if row.trouble_id}
     still = Interruption.objects.filter(trouble__in=numbers, on_at=None).values("trouble")
     for one in Trouble.objects.filter(pk__in=numbers, ended_at=None).exclude(pk__in=still):
         last = one.interruptions.order_by("-on_at").values_list("on_at", flat=True).first()

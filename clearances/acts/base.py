@@ -41,9 +41,7 @@ class ActForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.act = act
         if act.versioned:
-            self.fields["version"] = forms.IntegerField(
-                widget=forms.HiddenInput, initial=act.clearance.version
-            )
+            self.fields["version"] = forms.IntegerField(widget=forms.HiddenInput, initial=act.version())
         if act.for_another:
             people = act.speakers()
             self.fields["speaking_for"] = forms.ModelChoiceField(
@@ -94,6 +92,10 @@ class Act:
     def _clearance_named(self) -> Clearance | None:
         number = self.param("clearance")
         return clearance_or_404(number) if number else None
+
+    def version(self) -> int:
+        """Of what it changes, as the page shows it."""
+        return self.clearance.version
 
     def is_anothers(self) -> bool:
         """It belongs to the holder of the clearance, and this is neither the holder nor the desk for them."""

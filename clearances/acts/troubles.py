@@ -14,16 +14,10 @@ from .base import Act, ActForm, Facts, act
 from .fields import MomentField
 
 
-class TroubleForm(ActForm):
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, act: "TroubleAct", **kwargs: Any) -> None:
-        super().__init__(*args, act=act, **kwargs)
-        self.fields["version"].initial = act.trouble.version
-
-
 class TroubleAct(Act):
     """An act on one trouble."""
+
+    versioned = True
 
     def find(self) -> None:
         self._clearance = None
@@ -33,6 +27,9 @@ class TroubleAct(Act):
         if trouble is None:
             raise Http404(f"There is no trouble {number}.")
         self.trouble = trouble
+
+    def version(self) -> int:
+        return self.trouble.version
 
     def title(self) -> str:
         return f"{self.label}: trouble {self.trouble.pk}"
@@ -55,7 +52,7 @@ class TroubleAct(Act):
         return super().kwargs(data) | {"trouble": self.trouble.pk}
 
 
-class CauseForm(TroubleForm):
+class CauseForm(ActForm):
     cause = forms.CharField(
         label="Cause",
         max_length=200,
@@ -73,7 +70,7 @@ class SayCause(TroubleAct):
         return {"cause": self.trouble.cause}
 
 
-class CrewForm(TroubleForm):
+class CrewForm(ActForm):
     crew = forms.CharField(label="Who goes there", max_length=80)
 
 
@@ -88,7 +85,7 @@ class SendCrew(TroubleAct):
         return {"crew": self.trouble.crew}
 
 
-class PromiseForm(TroubleForm):
+class PromiseForm(ActForm):
     back_by = MomentField(label="Power back by", required=False, help_text="Empty if nobody knows yet")
     next_word_at = MomentField(label="They hear more by", required=False)
     say = forms.CharField(

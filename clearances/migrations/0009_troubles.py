@@ -1,6 +1,7 @@
 """Unplanned interruptions, and the facts out of the ordinary that later orders lean on."""
 
 from pathlib import Path
+from typing import Any
 
 import django.db.models.deletion
 from django.db import migrations, models
@@ -23,13 +24,12 @@ ALTER TABLE clearances_interruption ENABLE TRIGGER a_ended_once;
 """
 
 
-def to(model: str, **options: object) -> models.ForeignKey:
-    return models.ForeignKey(
-        to=model, on_delete=django.db.models.deletion.PROTECT, **{"related_name": "+"} | options
-    )
+def to(model: str, *, null: bool = False, blank: bool = False, back: str = "+") -> Any:
+    protect = django.db.models.deletion.PROTECT
+    return models.ForeignKey(to=model, on_delete=protect, null=null, blank=blank, related_name=back)
 
 
-def row_id() -> models.BigAutoField:
+def row_id() -> Any:
     return models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")
 
 
@@ -80,7 +80,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             "interruption",
             "trouble",
-            to("clearances.trouble", blank=True, null=True, related_name="interruptions"),
+            to("clearances.trouble", blank=True, null=True, back="interruptions"),
         ),
         migrations.RunSQL(OLD_ONES),
         migrations.AddConstraint(

@@ -17,6 +17,7 @@ from ..rules.words import in_order
 from ..templatetags.board import clock
 from . import out, words
 from .desk import Desk
+from .field import otherwise
 from .needs import SILENT_STEP, needs
 from .picture import Row
 
@@ -51,6 +52,9 @@ def context(person: Person, back: str) -> dict[str, Any]:
         "acts": desk.acts(
             desk.act("report_position"),
             desk.act("report_position", TAG_SEEN, tag="1"),
+            desk.act("open_now"),
+            desk.act("report_blown"),
+            desk.act("report_patrol"),
             desk.act("ask_for_clearance"),
             desk.act("remark"),
         ),
@@ -122,7 +126,11 @@ def given(desk: Desk, one: Clearance, step: Step, *, loud: bool) -> Row:
         "waiting": words.span(waiting) if waiting > SILENT_STEP else "",
         "progress": words.reported(step),
         "loud": loud,
-        "acts": desk.acts(desk.act("report_step", f"Report {device} {report}", step=step.pk), call_back),
+        "acts": desk.acts(
+            desk.act("report_step", f"Report {device} {report}", step=step.pk),
+            *otherwise(desk, step),
+            call_back,
+        ),
     }
 
 
@@ -169,7 +177,8 @@ def customers(desk: Desk) -> Row:
     ]
     if unplanned:
         lines += [
-            f"{one.n} in trouble {one.pk}: {out.trouble_words(one, desk.where(one.device_id))}"
+            f"{one.out} in trouble {one.trouble.pk}: "
+            f"{out.trouble_words(one.trouble, desk.where(one.trouble.device_id))}"
             for one in out.open_troubles()
         ]
     unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.not_energized().values())

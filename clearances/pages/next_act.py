@@ -141,6 +141,8 @@ def _line(one: One) -> list[str]:
     on_now = any(ground.off_at is None for ground in one.clearance.ground_sets.all())
     people = any(signed.off_at is None for signed in one.clearance.sign_ons.all())
     possible = [name for name in every if (name != "ground_off" or on_now) and (name != "sign_off" or people)]
+    if on_now:
+        possible.append("ground_never_on")
     return sorted(possible, key=lambda name: name != expected)
 
 

@@ -1,10 +1,11 @@
 """Customers out now, planned and unplanned apart, critical premises first: the whole list, and its counts."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from django.db.models import Case, Count, Q, QuerySet, Value, When
+from django.db.models import Case, Count, Q, Value, When
 from django.urls import reverse
 
 from ..models import Interruption, Person, Trouble
@@ -18,18 +19,23 @@ FIRST = Case(
 )
 
 
-def open_troubles() -> QuerySet[Trouble]:
-    """Those that have not ended, the oldest first, with how many are out and how many of them on
-    life-support."""
-    out = Q(interruptions__on_at=None)
-    return (
-        Trouble.objects.filter(ended_at=None)
-        .annotate(
-            n=Count("interruptions", filter=out),
-            care=Count("interruptions", filter=out & Q(interruptions__premises__care="life_support")),
-        )
-        .order_by("began_at", "pk")
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A trouble that has not ended: how many are out in it, and how many of them on life-support."""
+
+    trouble: Trouble
+    out: int
+    life_support: int
+
+
+def open_troubles() -> list[Open]:
+    """The oldest first; one query."""
+    still = Q(interruptions__on_at=None)
+    care = still & Q(interruptions__premises__care="life_support")
+    rows = Trouble.objects.filter(ended_at=None).annotate(
+        n=Count("interruptions", filter=still), care=Count("interruptions", filter=care)
     )
+    return [Open(one, one.n, one.care) for one in rows.order_by("began_at", "pk")]
 
 
 def trouble_words(one: Trouble, where: str) -> str:
@@ -58,10 +64,11 @@ class _Page(Picture):
         )
 
     def troubles(self) -> Iterator[Row]:
-        for one in open_troubles():
+        for standing in open_troubles():
+            one = standing.trouble
             yield {
                 "id": f"trouble-{one.pk}",
-                "title": f"Unplanned: trouble {one.pk}, {one.n} out",
+                "title": f"Unplanned: trouble {one.pk}, {standing.out} out",
                 "words": f"{trouble_words(one, self.where(one.device_id))}.",
                 "table": self._table([row for row in self.rows if row.trouble_id == one.pk]),
                 "acts": acts(self, one),
@@ -109,12 +116,13 @@ def acts(picture: Picture, one: Trouble) -> list[Row]:
 
 def needs(picture: Picture) -> Iterator[Row]:
     """Each open trouble that still wants a word of the desk, for components/need.html."""
-    for one in open_troubles():
+    for standing in open_troubles():
+        one = standing.trouble
         missing = acts(picture, one)
         overdue = (one.back_by or one.next_word_at or picture.now) < picture.now
         if overdue or not (one.crew and one.said_at):
-            text = f"{trouble_words(one, picture.where(one.device_id))}. {one.n} customers out"
-            text += f", {one.care} on life-support." if one.care else "."
+            text = f"{trouble_words(one, picture.where(one.device_id))}. {standing.out} customers out"
+            text += f", {standing.life_support} on life-support." if standing.life_support else "."
             late = "The promise is past. " if overdue and one.said_at else ""
             act = picture.act("promise_power_back", trouble=one.pk) if late else next(iter(missing), None)
             yield {

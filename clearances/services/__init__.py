@@ -1,6 +1,6 @@
 """The verbs of the board, by subject. Importing this package registers them all in `VERBS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, reporting, switching, troubles
+from . import asking, customers, giving, on_the_line, people, planning, reporting, seen, switching, troubles
 from .verb import VERBS
 
 __all__ = [
@@ -12,6 +12,7 @@ __all__ = [
     "people",
     "planning",
     "reporting",
+    "seen",
     "switching",
     "troubles",
 ]

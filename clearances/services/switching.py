@@ -5,8 +5,9 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, Premises
 
-from .. import effects, facts
+from .. import blows, effects, facts
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
+from ..rules.blown import may_close_again
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
 from ..rules.steps import as_it_stands, may_give_step
@@ -63,6 +64,9 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         if row.operation == Step.Operation.CLOSE
         else (),
     )
+    if row.operation == Step.Operation.CLOSE:
+        dropped, patrolled = blows.standing(row.device_id)
+        refusals += may_close_again(row.device_id, blows=dropped, patrolled=patrolled)
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."
         refusals += (

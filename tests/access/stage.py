@@ -95,7 +95,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "clearance": clearance.pk, "step": step.pk, "entry": entry, "premises": premises,
                 "source": source, "version": clearance.version, "device": "C-208", "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
-                "name": "Sal Moreno", "label": "G3", "trouble": trouble,
+                "name": "Sal Moreno", "label": "G3", "second": "Sal Moreno", "trouble": trouble,
             },
         )  # fmt: skip
         transaction.set_rollback(True)

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from circuits import positions
+from circuits import positions, snapshot
 from clearances import effects
 from clearances.models import Interruption, Trouble
 from clearances.services import reporting, troubles
@@ -58,7 +58,7 @@ def test_the_next_phase_of_the_same_device_joins_it(cast: Cast) -> None:
 
 def test_an_opening_inside_it_joins_it(cast: Cast) -> None:
     """With A out at C-280, a transformer's cutout on another phase behind it takes out whom C-280 feeds."""
-    network = effects.snapshot.compiled().network
+    network = snapshot.compiled().network
     all_behind = effects.newly_without({"C-280": "ABC"})
     inside = next(
         (one.id, one.phases)

@@ -21,7 +21,8 @@ WRITERS = {
     },
     "clearances/services/on_the_line.py": {"report_test"},
     "clearances/services/planning.py": {"check_order", "take_check_back"},
-    "clearances/services/reporting.py": {"report_step", "_pause_orders"},
+    "clearances/services/reporting.py": {"report_step", "pause_orders"},
+    "clearances/services/seen.py": {"report_blown"},
     "clearances/services/switching.py": {
         "give_step",
         "call_step_back",

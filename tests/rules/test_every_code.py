@@ -9,6 +9,8 @@ from clearances.rules import clauses, words
 
 from . import (
     test_asking,
+    test_blown,
+    test_correcting,
     test_given,
     test_giving,
     test_orders,
@@ -19,6 +21,8 @@ from . import (
 
 TABLES = {
     "asking": test_asking.CASES,
+    "blown": test_blown.CASES,
+    "correcting": test_correcting.CASES,
     "given": test_given.CASES,
     "giving": test_giving.CASES,
     "orders": test_orders.CASES,

@@ -54,7 +54,7 @@ CREATE TRIGGER a_ended_once BEFORE UPDATE OR DELETE ON clearances_call
 CREATE FUNCTION board_never_on() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE its record;
 BEGIN
-    SELECT g.clearance_id, btrim(p.first_name || ' ' || p.last_name) AS holder INTO its FROM clearances_groundset g
+    SELECT g.clearance_id, COALESCE(NULLIF(btrim(p.first_name || ' ' || p.last_name), ''), p.username) AS holder INTO its FROM clearances_groundset g
         JOIN clearances_clearance c ON c.number = g.clearance_id JOIN clearances_person p ON p.id = c.holder_id
         WHERE g.id = NEW.ground_id;
     IF NEW.said_by <> its.holder THEN
@@ -69,16 +69,18 @@ END $$;
 CREATE TRIGGER b_never_on BEFORE INSERT ON clearances_neveron FOR EACH ROW EXECUTE FUNCTION board_never_on();
 
 -- 3. After a second blow nothing is closed there before a patrol (common practice). ---------------------------------------------------
--- Blows count since the device last held: since a close that was not one of them.
+-- A blow counts until each of its phases was closed later and held: by a close that is no blow itself.
 
 CREATE FUNCTION board_patrol_first() RETURNS trigger LANGUAGE plpgsql AS $$
-DECLARE held timestamptz; blows int; last_blow timestamptz;
+DECLARE blows int; last_blow timestamptz;
 BEGIN
-    SELECT max(r.done_at) INTO held FROM circuits_positionreport r WHERE r.device_id = NEW.device_id AND r.position = 'closed'
-        AND NOT EXISTS (SELECT FROM clearances_blow b WHERE b.device_id = r.device_id AND b.closed_at = r.done_at
-            AND position(r.phase IN b.phases) > 0);
-    SELECT count(*), max(dropped_at) INTO blows, last_blow FROM clearances_blow
-        WHERE device_id = NEW.device_id AND closed_at > COALESCE(held, '-infinity');
+    SELECT count(*), max(dropped_at) INTO blows, last_blow FROM clearances_blow b
+        WHERE device_id = NEW.device_id AND EXISTS (
+            SELECT FROM regexp_split_to_table(b.phases, '') AS letter (phase) WHERE NOT EXISTS (
+                SELECT FROM circuits_positionreport r WHERE r.device_id = b.device_id AND r.phase = letter.phase
+                    AND r.position = 'closed' AND r.done_at > b.dropped_at AND NOT EXISTS (
+                        SELECT FROM clearances_blow other WHERE other.device_id = r.device_id AND other.closed_at = r.done_at
+                            AND position(r.phase IN other.phases) > 0)));
     IF blows >= 2 AND NOT EXISTS (SELECT FROM clearances_patrol WHERE device_id = NEW.device_id AND done_at >= last_blow) THEN
         PERFORM board_refuse('patrol_after_second_blow',
             format('%s has dropped %s times since it last held, and nobody has reported a patrol since.', NEW.device_id, blows));
