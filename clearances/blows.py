@@ -5,6 +5,8 @@ import datetime
 from circuits.models import PositionReport
 
 from .models import Blow, Patrol
+from .rules.blown import may_close_again
+from .rules.refusal import Refusal
 
 
 def standing(device_id: str) -> tuple[int, bool]:
@@ -31,3 +33,9 @@ def standing(device_id: str) -> tuple[int, bool]:
         return 0, False
     patrols = Patrol.objects.filter(device=device_id, done_at__gte=counts[-1].dropped_at)
     return len(counts), patrols.exists()
+
+
+def against_closing(device_id: str) -> tuple[Refusal, ...]:
+    """Why it may not be closed now for having dropped."""
+    count, patrolled = standing(device_id)
+    return may_close_again(device_id, blows=count, patrolled=patrolled)

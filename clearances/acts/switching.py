@@ -233,7 +233,13 @@ class AnswerIrregular(Act):
         return f"Answer entry {self.entry.number}"
 
     def about(self) -> Facts:
-        return [("Reported", self.entry.words), ("Out of the ordinary", self.entry.irregular)]
+        against = self.entry.data.get("phone", {}).get("against", [])
+        since = list(LogEntry.objects.filter(pk__in=against).values_list("words", flat=True))
+        return [
+            ("Reported", self.entry.words),
+            *([("Entered since", since)] if since else []),
+            ("Out of the ordinary", self.entry.irregular),
+        ]
 
     def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
         return {"entry": self.entry.number, "answer": data["answer"]}

@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import facts
+from .. import blows, facts
 from ..models import Clearance, Step
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -113,7 +113,7 @@ def refused_step(one: One, step: Step) -> Refusals:
     """Why a step could not be given now."""
     as_fact = next(fact for fact in one.known.steps if (fact.half, fact.place) == (step.half, step.place))
     closing = step.operation == Step.Operation.CLOSE
-    return may_give_step(
+    refusals = may_give_step(
         one.known,
         as_fact,
         tags_at_device=facts.tags_at(step.device_id),
@@ -121,6 +121,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         held_by=facts.holders_at(step.device_id),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
+    return refusals + blows.against_closing(step.device_id) if closing else refusals
 
 
 def on_a_step(one: One, step: Step) -> list[Row]:

@@ -100,6 +100,8 @@ def report_step(
         done_at=done_at,
         irregular=irregular,
         step=row.pk,
+        device=row.device_id,
+        position={"close": "closed", "remove_tag": ""}.get(operation, "open"),
         phases=phases,
         made_inoperable=made_inoperable,
         tag=tag,
@@ -222,9 +224,11 @@ def report_position(
         irregular=irregular,
     )
     found = tags.Observed("")
-    if tag:
+    if tag == tags.GONE and who.phone and who.phone.late:
+        found = tags.Observed("a tag gone", f"Sent late that a tag is gone from {device}: look there again.")
+    elif tag:
         found = tags.observe(device, tag, tag_number, done_at=done_at, by=who.said_by)
-        irregular = f"{irregular} {found.irregular}".strip()
+    irregular = f"{irregular} {found.irregular}".strip()
     if found.clearance:
         touch(found.clearance, expected=None)
     pause_orders(orders_leaning_on(row) if irregular else (), irregular)

@@ -7,7 +7,6 @@ from circuits.models import Device, Premises
 
 from .. import blows, effects, facts
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
-from ..rules.blown import may_close_again
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
 from ..rules.steps import as_it_stands, may_give_step
@@ -65,8 +64,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         else (),
     )
     if row.operation == Step.Operation.CLOSE:
-        dropped, patrolled = blows.standing(row.device_id)
-        refusals += may_close_again(row.device_id, blows=dropped, patrolled=patrolled)
+        refusals += blows.against_closing(row.device_id)
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."
         refusals += (

@@ -26,7 +26,9 @@ from .. import flags, log
 from ..models import Clearance, LogEntry, Person, Role, Step, Trouble
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
 from ..rules.given import unfit
+from ..rules.queued import may_come_late
 from ..rules.refusal import Refusal
+from .phone import Phone, told
 
 # What another transaction at the same moment can cause. Tried again, because the second try sees what the
 # first collided with: the same key
@@ -57,6 +59,7 @@ class Who:
     speaking_for: Person | None = None
     how: str = "board"
     key: UUID | None = None
+    phone: Phone | None = None
 
     @property
     def actor(self) -> Person:
@@ -130,6 +133,8 @@ def verb(
                 return Refused((role_refusal(who.actor, roles),))
             if illegible := unfit(kwargs):
                 return Refused(illegible)
+            if who.phone and (too_late := may_come_late(name, late=who.phone.late)):
+                return Refused(too_late)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
                     return _once(who, name, functools.partial(service, who, *args, **kwargs))
@@ -269,6 +274,10 @@ def write(
     the board.
     """
     now = timezone.now()
+    if who.phone:
+        said = told(who.phone, verb, clearance, data)
+        words, irregular = f"{words}{said.words}", f"{irregular} {said.irregular}".strip()
+        data |= said.data
     transaction.on_commit(flags.refresh, robust=True)
     return Done(
         log.append(
