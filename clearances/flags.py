@@ -16,7 +16,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
 
-from . import facts
+from . import calls, facts
 from .models import Clearance, StandingFlag, Step
 from .rules import flags as rules
 from .rules.facts import Path
@@ -106,6 +106,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.overlaps(held),
         *rules.orphan_tags(tags, now),
         *rules.upset(_plans()),
+        *calls.flags(),
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders),
     ]
 

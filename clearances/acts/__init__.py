@@ -1,6 +1,6 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, seen, switching, troubles
+from . import asking, calls, customers, giving, on_the_line, people, planning, seen, switching, troubles
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -8,6 +8,7 @@ __all__ = [
     "Act",
     "allowed",
     "asking",
+    "calls",
     "customers",
     "giving",
     "link",

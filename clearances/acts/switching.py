@@ -8,7 +8,8 @@ from django.utils import timezone
 
 from circuits.models import Device
 
-from ..models import LogEntry, Step
+from .. import guesses, leaning
+from ..models import LogEntry, Step, VoltageTest
 from ..rules.words import made_inoperable
 from .asking import WhyForm
 from .base import Act, ActForm, Facts, StepAct, act
@@ -239,6 +240,21 @@ class AnswerIrregular(Act):
             ("Reported", self.entry.words),
             *([("Entered since", since)] if since else []),
             ("Out of the ordinary", self.entry.irregular),
+            *self._leaning(),
+        ]
+
+    def _leaning(self) -> Facts:
+        """Who leans on what it is about; of voltage that was found, what the record may have wrong."""
+        found = list(leaning.of_entry(self.entry))
+        leans: Facts = [("Leans on it", found)] if found else []
+        clearance = self.entry.clearance
+        if clearance is None or self.entry.data.get("result") != VoltageTest.Result.PRESENT:
+            return leans
+        others = guesses.other_plans(clearance)
+        return [
+            ("What it may be", guesses.about(clearance, str(self.entry.data["pole"]))),
+            ("Planned on the same record", others or "nothing else"),
+            *leans,
         ]
 
     def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:

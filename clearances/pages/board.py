@@ -55,6 +55,8 @@ def context(person: Person, back: str) -> dict[str, Any]:
             desk.act("open_now"),
             desk.act("report_blown"),
             desk.act("report_patrol"),
+            desk.act("report_half_bright"),
+            desk.act("take_call"),
             desk.act("ask_for_clearance"),
             desk.act("remark"),
         ),

@@ -72,6 +72,7 @@ def context(person: Person, back: str) -> dict[str, Any]:
             picture.act("open_now"),
             picture.act("report_blown"),
             picture.act("report_patrol"),
+            picture.act("report_half_bright"),
             picture.act("remark"),
             picture.act("ask_for_clearance"),
         ),

@@ -187,6 +187,8 @@ def _flags(desk: Desk) -> Iterator[Row]:
             case "plan_leaves_source":
                 act = desk.act("take_check_back", clearance=flag.clearance)
                 yield need(flag.level, "An order no longer holds.", flag.text, act or look)
+            case "call_outside" | "connectivity" | "lost_neutral":
+                yield need(flag.level, "Calls.", flag.text, None)
             case "tag_without_clearance":
                 yield need(flag.level, "Tag left.", flag.text, look)
             case _ if flag.level == "now":

@@ -38,9 +38,12 @@ ASK = [
 ]
 REMARKS = (
     ("Medical equipment", "They have medical equipment"),
-    ("Lights half bright", "Lights half bright, half dim"),
-    ("Wire on the ground", "Wire on the ground"),
-    ("Out, no reason known", "Take a note for the desk"),
+    ("Note", "Take a note for the desk"),
+)
+CALLS = (
+    ("out", "Power is out there"),
+    ("half", "Lights half bright, half dim"),
+    ("wire", "Wire on the ground"),
 )
 SENT = {
     State.WAITING: "waits to be sent",
@@ -68,7 +71,11 @@ def context(person: Person, query: str, premises: str) -> dict[str, Any]:
     if len(found) == 1:
         return base | answer(picture, found[0])
     unknown = picture.act("remark", "Take a note for the desk", about=f"Caller, «{query}»")
-    return base | {"matches": [_match(picture, one, query) for one in found], "acts": picture.acts(unknown)}
+    calls = (picture.act("take_call", label, place=query, kind=kind) for kind, label in CALLS)
+    return base | {
+        "matches": [_match(picture, one, query) for one in found],
+        "acts": picture.acts(*calls, unknown),
+    }
 
 
 def search(query: str) -> QuerySet[Premises]:
@@ -285,5 +292,7 @@ def _acts(picture: Picture, one: Premises, affected: AffectedPremises | None) ->
     )
     where = address_of(one)
     return picture.acts(
-        answered, *(picture.act("remark", label, about=f"{where}: {about}") for about, label in REMARKS)
+        *(picture.act("take_call", label, premises=one.pk, kind=kind) for kind, label in CALLS),
+        answered,
+        *(picture.act("remark", label, about=f"{where}: {about}") for about, label in REMARKS),
     )

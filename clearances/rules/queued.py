@@ -12,6 +12,7 @@ MAY_WAIT = frozenset(
         "report_wrong_device",
         "report_stuck",
         "report_blown",
+        "report_half_bright",
         "report_patrol",
         "report_test",
         "ground_on",

@@ -43,8 +43,10 @@ class Phone:
         cls, said_at: datetime.datetime | None, sent_at: datetime.datetime | None, sequence: int
     ) -> "Phone | None":
         """None where the times are none at all: what is reported is stored whatever a telephone says."""
-        times = [at for at in (said_at, sent_at) if at and at.tzinfo and FIRST <= at.year <= LAST]
-        return cls(*times, sequence) if len(times) == 2 else None
+        if said_at is None or sent_at is None:
+            return None
+        real = all(at.tzinfo and FIRST <= at.year <= LAST for at in (said_at, sent_at))
+        return cls(said_at, sent_at, sequence) if real else None
 
     @property
     def late(self) -> bool:

@@ -41,7 +41,7 @@ NAMES |= dict.fromkeys(("give_step", "call_step_back", "leave_step_out", "report
 NAMES |= dict.fromkeys(("report_wrong_device", "report_stuck"), ("step",))
 NAMES |= dict.fromkeys(("say_cause", "send_crew", "promise_power_back"), ("trouble",))
 ABOUT_NOTHING = ("ask_for_clearance", "report_position", "save_person", "open_now", "report_blown",
-                 "report_patrol")  # fmt: skip
+                 "report_patrol", "report_half_bright", "take_call")  # fmt: skip
 NASTY = [
     "", " ", "\x00", "pole\x00", "\x07bell", "\u202e802-C", "\ud7ff\uffff", "x" * 2000, "7" * 400, "-1", "0",
     "99999999999999999999", "1e400", "NaN", "²", "٣", "true", "null", "[]", "{}", "'; DROP TABLE x; --", "%s",
