@@ -15,7 +15,6 @@ from tests.cast import Cast, done
 from .looking import acts, look
 from .plays import Tap
 from .said import codes
-from .sql import breaks, refused
 
 OUTSIDE = ("call_outside", "connectivity")
 
@@ -163,14 +162,3 @@ def test_a_call_of_another_kind_is_no_call(cast: Cast) -> None:
     wire = call(cast, "wire", place="behind the mill")
     assert wire.entry.irregular == "A wire on the ground: behind the mill."
     assert not wire.outside
-
-
-def test_a_call_is_history(cast: Cast) -> None:
-    one = call(cast, premises="1097")
-    refused("history_is_kept", "DELETE FROM clearances_call")
-    refused("history_is_kept", "UPDATE clearances_call SET outside = false")
-    insert = (
-        "INSERT INTO clearances_call (entry_id, kind, place, outside, at) VALUES (%s, %s, %s, false, now())"
-    )
-    breaks("call_kind_known", insert, one.pk + 1, "late", "x")
-    breaks("call_from_somewhere", insert, one.pk + 1, "out", "")

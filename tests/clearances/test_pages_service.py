@@ -171,5 +171,5 @@ def test_no_crew_no_tag_and_no_word_about_the_line(cast: Cast, stage: str) -> No
 
 def test_a_call_becomes_a_note_for_the_desk(cast: Cast) -> None:
     links = acts(caller(cast), "remark")
-    assert len(links) == 4
+    assert len(links) == 2
     assert all("about=22+Quarry+Lane" in link for link in links)

@@ -9,14 +9,14 @@ from django.utils import timezone
 
 from circuits import positions
 from clearances import facts
-from clearances.models import Blow, Clearance, GroundSet, Interruption, NeverOn, Step, SwitchingOrder, Trouble
+from clearances.models import Blow, Clearance, GroundSet, Interruption, Step, SwitchingOrder, Trouble
 from clearances.services import giving, on_the_line, reporting, seen, switching
 from clearances.services.verb import Done, Outcome
 from tests.cast import Cast, done
 
 from .plays import Tap
 from .said import codes, texts
-from .sql import GIVE_STEP, breaks, refused
+from .sql import GIVE_STEP, refused
 
 
 def give(cast: Cast, step: Step) -> Outcome:
@@ -152,36 +152,6 @@ def test_s35_a_ground_set_that_never_went_on(cast: Cast) -> None:
     assert codes(seen.ground_never_on(cast.who(cast.ana), second="Sal Moreno", **ana)) == ["set_not_on"]
     cast.leave(clearance)
     done(giving.release_clearance(cast.who(cast.ana), clearance=clearance.pk, **statements))
-
-
-NEVER_ON = (
-    "INSERT INTO clearances_neveron (ground_id, said_by, second, said_at)"
-    " SELECT id, %s, %s, now() FROM clearances_groundset WHERE label = 'G3'"
-)
-
-
-def test_the_database_wants_both_words_of_a_set_that_never_went_on(cast: Cast) -> None:
-    cast.job("working")
-    refused("never_on_by_holder", NEVER_ON, "Bo Lindqvist", "Sal Moreno")
-    refused("never_on_by_a_second", NEVER_ON, "Ana Duarte", "Tom Weir")
-    refused("never_on_by_a_second", NEVER_ON, "Ana Duarte", "Ana Duarte")
-    done(
-        on_the_line.sign_on(
-            cast.who(cast.ana),
-            clearance=Clearance.objects.get().pk,
-            name="Ana Duarte",
-            done_at=timezone.now(),
-        )
-    )
-    breaks("never_on_said_by_two", NEVER_ON, "Ana Duarte", "Ana Duarte")
-    done(
-        seen.ground_never_on(
-            cast.who(cast.ana), clearance=Clearance.objects.get().pk, label="G3", second="Lee Abara"
-        )
-    )
-    assert NeverOn.objects.get().second == "Lee Abara"
-    refused("history_is_kept", "UPDATE clearances_neveron SET second = 'Sal Moreno'")
-    refused("history_is_kept", "DELETE FROM clearances_neveron")
 
 
 def closing(tap: Tap) -> tuple[Clearance, Step]:

@@ -14,7 +14,6 @@ from notifications.models import Notice
 from tests.cast import Cast, done
 
 from .said import codes
-from .sql import breaks, no_right, refused, typed
 
 
 def report(cast: Cast, device: str, phases: str, position: str = "open", **more: Any) -> Outcome:
@@ -151,56 +150,3 @@ def test_a_promise_is_told_to_whoever_is_out(cast: Cast) -> None:
         "trouble_over"
     ]
     done(troubles.say_cause(cast.who(cast.dana), trouble=trouble.pk, version=3, cause="a squirrel"))
-
-
-# The database.
-
-OUT = (
-    "INSERT INTO clearances_interruption (premises_id, clearance_id, trouble_id, off_at)"
-    " VALUES (%s, %s, %s, now())"
-)
-
-
-def test_an_interruption_is_planned_or_in_a_trouble_never_both_never_neither(cast: Cast) -> None:
-    clearance = cast.job("told")
-    (number,) = typed(
-        "INSERT INTO clearances_trouble (device_id, began_at, cause, crew, say, telling, version)"
-        " VALUES ('C-280', now(), '', '', '', 0, 1) RETURNING number"
-    )[0]
-    breaks("planned_or_in_trouble", OUT, "1001", clearance.pk, number)
-    breaks("planned_or_in_trouble", OUT, "1001", None, None)
-    typed(OUT, "1001", None, number)
-    breaks("out_once", OUT, "1001", clearance.pk, None)  # one open trouble a premises
-
-
-def test_a_trouble_is_history(cast: Cast) -> None:
-    done(report(cast, "C-280", "ABC"))
-    one = Trouble.objects.get().pk
-    refused("history_is_kept", "DELETE FROM clearances_trouble WHERE number = %s", one)
-    moved = "UPDATE clearances_trouble SET device_id = 'F-213' WHERE number = %s"
-    assert refused("history_is_kept", moved, one).startswith("Where and when trouble")
-    end = "UPDATE clearances_trouble SET ended_at = now() WHERE number = %s"
-    assert refused("trouble_ends_with_its_customers", end, one) == (
-        f"Customers of trouble {one} are still out."
-    )
-    refused(
-        "history_is_kept",
-        "UPDATE clearances_interruption SET trouble_id = NULL, clearance_id = NULL WHERE trouble_id = %s",
-        one,
-    )
-    done(report(cast, "C-280", "ABC", "closed"))
-    refused("history_is_kept", "UPDATE clearances_trouble SET ended_at = NULL WHERE number = %s", one)
-    refused("no_one_joins_what_has_ended", OUT, "1001", None, one)
-    refused(
-        "nothing_promised_after_the_end", "UPDATE clearances_trouble SET crew = 'Bo' WHERE number = %s", one
-    )
-    no_right("TRUNCATE clearances_trouble CASCADE")
-
-
-def test_a_trouble_ends_after_it_began_and_what_is_said_has_its_hour(cast: Cast) -> None:
-    insert = (
-        "INSERT INTO clearances_trouble (device_id, began_at, ended_at, cause, crew, say, telling, version)"
-        " VALUES ('C-280', now(), {}, '', '', '{}', 0, 1)"
-    )
-    breaks("trouble_ends_after_it_began", insert.format("now() - interval '1 s'", ""))
-    breaks("trouble_said_at_some_time", insert.format("NULL", "soon"))
