@@ -234,7 +234,7 @@ class AnswerIrregular(Act):
         return f"Answer entry {self.entry.number}"
 
     def about(self) -> Facts:
-        against = self.entry.data.get("phone", {}).get("against", [])
+        against = self.entry.data.get("phone_clock", {}).get("against", [])
         since = list(LogEntry.objects.filter(pk__in=against).values_list("words", flat=True))
         return [
             ("Reported", self.entry.words),

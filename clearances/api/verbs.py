@@ -70,7 +70,7 @@ class WhoSerializer(serializers.Serializer[Any]):
         help_text="Log-in name of the person whose word the operator enters.",
     )
     how = serializers.ChoiceField(choices=["board", "radio", "telephone", "in person"], default="board")
-    phone = PhoneSerializer(required=False)
+    phone_clock = PhoneSerializer(required=False)
 
 
 class DoneSerializer(serializers.Serializer[Any]):
@@ -151,7 +151,7 @@ class VerbView(APIView):
         data = dict(body.validated_data)
         if self.verb.again and not is_password_of(person, data.pop("password"), request._request):
             raise ValidationError({"password": [f"That is not your password. {WAIT} Nothing was changed."]})
-        phone = Phone.of(**data.pop("phone")) if "phone" in data else None
+        phone = Phone.of(**data.pop("phone_clock")) if "phone_clock" in data else None
         who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"), phone)
         return _answer(self.verb.run(who, **data))
 

@@ -118,7 +118,7 @@ def told(phone: Phone, name: str, clearance: Clearance | None, data: Mapping[str
         late,
         " ".join(parts),
         {
-            "phone": {
+            "phone_clock": {
                 "said_at": phone.said_at.isoformat(),
                 "sent_at": phone.sent_at.isoformat(),
                 "sequence": phone.sequence,

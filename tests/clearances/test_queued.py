@@ -60,7 +60,7 @@ def test_s46_a_late_report_has_both_times(cast: Cast) -> None:
     assert entry.done_at == at
     assert entry.reported_at
     assert entry.reported_at - at >= HOUR
-    phone = entry.data["phone"]
+    phone = entry.data["phone_clock"]
     assert (phone["sequence"], phone["late"], phone["against"]) == (7, True, [])
     assert "Sent late: the phone said " in entry.words
     assert entry.irregular == ""  # nothing stands against it
@@ -79,7 +79,7 @@ def test_s46_a_ground_on_against_what_the_desk_entered_since(tap: Tap) -> None:
     off = ground(tap, tap.who(tap.dana, tap.ana, "radio"), "off", timezone.now())
     entry = ground(tap, by_phone(tap.ana, HOUR), "on", timezone.now() - HOUR)
     assert entry.irregular.endswith(f"Against it stands entry {off.number}, entered since: «{off.words}»")
-    assert entry.data["phone"]["against"] == [off.number]
+    assert entry.data["phone_clock"]["against"] == [off.number]
     assert facts.facts_of(Clearance.objects.get()).grounds == ("G3 at P-252",)
     client = signed_in(tap.dana)
     page = client.get(f"/do/answer_irregular/?entry={entry.number}").content.decode()
@@ -204,11 +204,11 @@ def test_the_page_sends_what_the_telephone_says(tap: Tap) -> None:
     }
     answer = signed_in(tap.ana).post(f"/do/sign_on/?clearance={clearance.pk}", body)
     assert answer.status_code == 303
-    assert LogEntry.objects.latest("number").data["phone"]["sequence"] == 12
+    assert LogEntry.objects.latest("number").data["phone_clock"]["sequence"] == 12
     for wrong in ({"phone_sequence": "no"}, {"phone_said_at": "yesterday"}, {"phone_sent_at": "2026-01-01"}):
         again = body | {"key": str(uuid4())} | wrong
         assert signed_in(tap.ana).post(f"/do/sign_on/?clearance={clearance.pk}", again).status_code == 303
-        assert "phone" not in LogEntry.objects.latest("number").data
+        assert "phone_clock" not in LogEntry.objects.latest("number").data
 
 
 def test_the_api_takes_what_the_telephone_says(tap: Tap) -> None:
@@ -218,7 +218,7 @@ def test_the_api_takes_what_the_telephone_says(tap: Tap) -> None:
         "key": str(uuid4()),
         "clearance": clearance.pk,
         "read_back": "all of it",
-        "phone": {"said_at": (now - HOUR).isoformat(), "sent_at": now.isoformat(), "sequence": 3},
+        "phone_clock": {"said_at": (now - HOUR).isoformat(), "sent_at": now.isoformat(), "sequence": 3},
     }
     client = signed_in(tap.ana)
     answer = client.post("/api/v1/do/accept_clearance/", json.dumps(body), content_type="application/json")
@@ -233,5 +233,5 @@ def test_a_telephone_whose_clock_was_never_set_is_heard_all_the_same(tap: Tap) -
     name: dict[str, Any] = {"clearance": clearance.pk, "name": "Lee Abara"}
     entry = done(on_the_line.sign_on(who, done_at=timezone.now(), **name)).entry
     assert "min behind the board's" in entry.irregular
-    assert entry.data["phone"]["late"]
+    assert entry.data["phone_clock"]["late"]
     assert Phone.of(epoch, epoch.replace(year=9999), 1) is None
