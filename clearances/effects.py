@@ -1,5 +1,5 @@
-"""What a reported position does to the customers: who lost and who regained the normal supply, and what they
-are told.
+"""What a reported position does to the customers: who lost and who regained the normal supply, by which work
+or in which trouble, and what they are told.
 """
 
 import datetime
@@ -11,7 +11,7 @@ from django.db import connection
 from circuits import positions, snapshot
 from circuits.core.trace import trace
 
-from . import notices
+from . import notices, troubles
 from .models import Clearance, Interruption
 from .rules.words import in_order
 
@@ -20,15 +20,19 @@ _LOCK = 0x706F73  # "pos"
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """Premises that lost (`off`) and regained (`back`) their normal supply by one report."""
+    """Premises that lost (`off`) and regained (`back`) their normal supply by one report; the trouble that it
+    began or joined.
+    """
 
     off: tuple[str, ...]
     back: tuple[str, ...]
+    trouble: int | None = None
 
     @property
     def words(self) -> str:
         parts = [
             f"{len(self.off)} customers off" if self.off else "",
+            f"trouble {self.trouble}" if self.trouble else "",
             f"{len(self.back)} customers back" if self.back else "",
         ]
         return "; ".join(part for part in parts if part)
@@ -83,8 +87,7 @@ def record(
     still fed from the other side. A clock that runs ahead must not outrank what is reported later, so nothing
     counts as done after it was reported; the log keeps the time as it was said.
     """
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+    _one_after_the_other()
     done_at = min(done_at, reported_at)
     positions.record(
         device_id=device_id,
@@ -99,17 +102,71 @@ def record(
         reported_at=reported_at,
         irregular=irregular,
     )
-    now_without = lost_supply(positions.open_phases())
+    return _follow(device_id, at=done_at, clearance=clearance)
+
+
+def record_dropped(
+    *,
+    device_id: str,
+    phases: str,
+    said_by: str,
+    how: str,
+    closed_at: datetime.datetime,
+    dropped_at: datetime.datetime,
+    reported_at: datetime.datetime,
+    ordered_at: datetime.datetime | None,
+    irregular: str,
+    clearance: Clearance | None,
+) -> Effect:
+    """Store a close that did not hold, both halves of it: the device stands open, and nobody is told that
+    power is back who had it for a moment.
+    """
+    _one_after_the_other()
+    closed_at, dropped_at = min(closed_at, reported_at), min(dropped_at, reported_at)
+    for position, at in (("closed", closed_at), ("open", dropped_at)):
+        positions.record(
+            device_id=device_id,
+            phases=phases,
+            position=position,
+            operable=True,
+            said_by=said_by,
+            how=how,
+            ordered_at=ordered_at,
+            done_at=at,
+            reported_at=reported_at,
+            irregular=irregular,
+        )
+    return _follow(device_id, at=dropped_at, clearance=clearance)
+
+
+def _one_after_the_other() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+
+
+def _follow(device_id: str, *, at: datetime.datetime, clearance: Clearance | None) -> Effect:
+    """Bring the interruptions to what the trace says now: planned where a clearance is behind it, else in a
+    trouble.
+    """
+    stands = positions.open_phases()
+    now_without = lost_supply(stands)
     standing = {row.premises_id: row for row in Interruption.objects.select_for_update().filter(on_at=None)}
     off = sorted(set(now_without) - set(standing))
     back = sorted(set(standing) - set(now_without))
+    trouble = (
+        troubles.of(device_id, off, at=at, stands=stands, loses=newly_without)
+        if off and clearance is None
+        else None
+    )
     begun = Interruption.objects.bulk_create(
-        Interruption(premises_id=premises, clearance=clearance, off_at=done_at) for premises in off
+        Interruption(premises_id=premises, clearance=clearance, trouble=trouble, off_at=at)
+        for premises in off
     )
     notices.tell_off(begun, unknown={premises for premises in off if not now_without[premises]})
     ended = [standing[premises] for premises in back]
     for row in ended:
-        row.on_at = max(done_at, row.off_at)
+        row.on_at = max(at, row.off_at)
     Interruption.objects.bulk_update(ended, ["on_at"])
+    troubles.end(ended)
     notices.tell_back(ended)
-    return Effect(tuple(off), tuple(back))
+    return Effect(tuple(off), tuple(back), trouble.pk if trouble else None)

@@ -152,13 +152,14 @@ def closing(clearance: Clearance) -> tuple[facts.CloseOrder, ...]:
 def voltage(clearance: Clearance) -> tuple[str, ...]:
     """Pole and phases where voltage was found, and no test reported later, tester proven, found none there.
 
-    Later is by the order of the reports: a clock that runs ahead can't outlive a finding.
+    Later is by the order of the reports: a clock that runs ahead can't outlive a finding, nor does a test
+    that waited in a telephone lift it.
     """
     standing: dict[str, set[str]] = {}
     for test in clearance.tests.order_by("pk"):
         if test.result == VoltageTest.Result.PRESENT:
             standing.setdefault(test.pole, set()).update(test.phases)
-        elif test.tester_proven:
+        elif test.tester_proven and not test.queued:
             standing.get(test.pole, set()).difference_update(test.phases)
     return tuple(f"{pole}, phase {letters(in_order(found))}" for pole, found in standing.items() if found)
 

@@ -16,7 +16,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
 
-from . import facts, protections
+from . import calls, facts, protections
 from .models import Clearance, StandingFlag, Step
 from .rules import flags as rules
 from .rules.facts import Path
@@ -107,6 +107,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.orphan_tags(tags, now),
         *rules.upset(_plans()),
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders | protections.kept_open()),
+        *calls.flags(),
     ]
 
 

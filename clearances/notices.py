@@ -15,7 +15,7 @@ from django.utils import timezone
 from circuits.models import Contact, Premises
 from notifications import outbox
 
-from .models import AffectedPremises, Clearance, Interruption
+from .models import AffectedPremises, Clearance, Interruption, Trouble
 
 # What a person without an e-mail address is told as well, by hand: the promise waits in the outbox for
 # somebody to say how it was kept.
@@ -168,6 +168,25 @@ def tell_back(interruptions: Iterable[Interruption]) -> None:
     )
 
 
+def tell_promise(trouble: Trouble) -> int:
+    """When power is back, or when they hear more, to everybody who is still out in a trouble; an earlier word
+    of it that has not gone yet is not sent any more. Returns how many premises that is.
+    """
+    out = list(trouble.interruptions.filter(on_at=None))
+    fact, last = f"trouble:{trouble.pk}:promise:{trouble.telling}", trouble.telling - 1
+    words = [
+        _Word(
+            row.premises_id,
+            f"{fact}:{row.pk}",
+            f"trouble:{trouble.pk}:promise:{last}:{row.pk}" if last else "",
+            {"trouble": trouble},
+        )
+        for row in out
+    ]
+    _enqueue("promise", words)
+    return len(out)
+
+
 def still_true(fact: str, about: str) -> str:
     """Asked just before a notice about a premises goes: "" if it still holds, else why not."""
     about, number, what, *telling = fact.split(":")
@@ -176,6 +195,11 @@ def still_true(fact: str, about: str) -> str:
         if what == "off" and interruption.on_at:
             return f"The power came back at {timezone.localtime(interruption.on_at):%H:%M}."
         return ""
+    if about == "trouble":
+        newest, (at, row) = Trouble.objects.get(pk=number).telling, telling
+        if back := Interruption.objects.get(pk=row).on_at:
+            return f"The power came back at {timezone.localtime(back):%H:%M}."
+        return "" if int(at) == newest else "The customers were told something newer."
     clearance = Clearance.objects.get(pk=number)
     if what == "planned" and clearance.state == Clearance.State.WITHDRAWN:
         return "The work was cancelled."

@@ -39,7 +39,7 @@ def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> t
             if facts.more_voltage(*states(point.device_id, point.phases), inside)
         ]
 
-    rows = Clearance.objects.filter(state__in=facts.OUT).exclude(pk=but).order_by("pk")
+    rows = Clearance.objects.filter(state__in=facts.OUT).exclude(pk=but or 0).order_by("pk")
     hits = []
     for row in rows.select_related("holder").prefetch_related("limits", "points"):
         if points := weak(row):

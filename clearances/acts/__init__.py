@@ -1,6 +1,19 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, beside, customers, giving, holds, on_the_line, people, planning, switching
+from . import (
+    asking,
+    beside,
+    calls,
+    customers,
+    giving,
+    holds,
+    on_the_line,
+    people,
+    planning,
+    seen,
+    switching,
+    troubles,
+)
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -9,6 +22,7 @@ __all__ = [
     "allowed",
     "asking",
     "beside",
+    "calls",
     "customers",
     "giving",
     "holds",
@@ -16,5 +30,7 @@ __all__ = [
     "on_the_line",
     "people",
     "planning",
+    "seen",
     "switching",
+    "troubles",
 ]

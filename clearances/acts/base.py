@@ -16,19 +16,23 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from circuits import positions
 
 from ..models import Clearance, Person, Role, Step
 from ..rooms import room_of
+from ..rules.queued import MAY_WAIT
 from ..rules.words import letters
 from ..services import VERBS
+from ..services.phone import Phone
 from ..services.switching import where, words_of
 from ..services.verb import Who
 from ..signing_in import WAIT, is_password_of
 
 HOW = [("radio", "radio"), ("telephone", "telephone"), ("in person", "in person")]
+PHONE = ("phone_said_at", "phone_sent_at", "phone_sequence")
 Facts = list[tuple[str, str | list[str]]]
 
 
@@ -41,9 +45,10 @@ class ActForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.act = act
         if act.versioned:
-            self.fields["version"] = forms.IntegerField(
-                widget=forms.HiddenInput, initial=act.clearance.version
-            )
+            self.fields["version"] = forms.IntegerField(widget=forms.HiddenInput, initial=act.version())
+        if act.name in MAY_WAIT and room_of(act.person) == "field":
+            for name in PHONE:  # filled in by static/js/phone.js; without it the report is a live one
+                self.fields[name] = forms.CharField(widget=forms.HiddenInput, required=False)
         if act.for_another:
             people = act.speakers()
             self.fields["speaking_for"] = forms.ModelChoiceField(
@@ -94,6 +99,10 @@ class Act:
     def _clearance_named(self) -> Clearance | None:
         number = self.param("clearance")
         return clearance_or_404(number) if number else None
+
+    def version(self) -> int:
+        """Of what it changes, as the page shows it."""
+        return self.clearance.version
 
     def is_anothers(self) -> bool:
         """It belongs to the holder of the clearance, and this is neither the holder nor the desk for them."""
@@ -160,7 +169,7 @@ class Act:
         plain = {
             name: value
             for name, value in data.items()
-            if name not in ("key", "speaking_for", "how", "password")
+            if name not in ("key", "speaking_for", "how", "password", *PHONE)
         }
         return plain | ({"clearance": self._clearance.pk} if self._clearance else {})
 
@@ -170,6 +179,7 @@ class Act:
             speaking_for=data.get("speaking_for") if self.for_another else None,
             how=data.get("how") or "board",
             key=data["key"],
+            phone=phone_of(data),
         )
 
     def back(self) -> str:
@@ -185,6 +195,16 @@ class Act:
         if self._clearance and room in ("desk", "field"):
             return f"/{room}/clearances/{self._clearance.pk}/"
         return f"/{room}/"
+
+
+def phone_of(data: dict[str, Any]) -> Phone | None:
+    """What the telephone said of its time; what can't be read is as good as nothing said."""
+    try:
+        said, sent = (parse_datetime(str(data.get(name) or "")) for name in PHONE[:2])
+        number = int(data.get(PHONE[2]) or "")
+    except ValueError:
+        return None
+    return Phone.of(said, sent, number)
 
 
 def clearance_or_404(number: str) -> Clearance:

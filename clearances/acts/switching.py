@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from circuits.models import Device
 
-from .. import rollcall
-from ..models import LogEntry, RollCall, Step
+from .. import guesses, leaning, rollcall
+from ..models import LogEntry, RollCall, Step, VoltageTest
 from ..rules.words import made_inoperable
 from .asking import WhyForm
 from .base import Act, ActForm, Facts, StepAct, act, clearance_or_404
@@ -282,7 +282,28 @@ class AnswerIrregular(Act):
         return f"Answer entry {self.entry.number}"
 
     def about(self) -> Facts:
-        return [("Reported", self.entry.words), ("Out of the ordinary", self.entry.irregular)]
+        against = self.entry.data.get("phone_clock", {}).get("against", [])
+        since = list(LogEntry.objects.filter(pk__in=against).values_list("words", flat=True))
+        return [
+            ("Reported", self.entry.words),
+            *([("Entered since", since)] if since else []),
+            ("Out of the ordinary", self.entry.irregular),
+            *self._leaning(),
+        ]
+
+    def _leaning(self) -> Facts:
+        """Who leans on what it is about; of voltage that was found, what the record may have wrong."""
+        found = list(leaning.of_entry(self.entry))
+        leans: Facts = [("Leans on it", found)] if found else []
+        clearance = self.entry.clearance
+        if clearance is None or self.entry.data.get("result") != VoltageTest.Result.PRESENT:
+            return leans
+        others = guesses.other_plans(clearance)
+        return [
+            ("What it may be", guesses.about(clearance, str(self.entry.data["pole"]))),
+            ("Planned on the same record", others or "nothing else"),
+            *leans,
+        ]
 
     def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
         return {"entry": self.entry.number, "answer": data["answer"]}

@@ -41,6 +41,7 @@ class AnswerSerializer(serializers.Serializer[Any]):
     more = serializers.CharField(allow_blank=True)
     say = serializers.CharField(allow_blank=True, help_text="To be read out; empty until the desk told.")
     approved_at = serializers.DateTimeField(allow_null=True, help_text="When the desk last told of it.")
+    next_word_at = serializers.DateTimeField(allow_null=True, help_text="When there is more to be said.")
     medical = serializers.CharField()
     medical_open = serializers.BooleanField(help_text="Life-support, and no person there has answered yet.")
     facts = serializers.SerializerMethodField(help_text="More lines: what it is about, what is known.")

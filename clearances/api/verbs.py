@@ -21,6 +21,7 @@ from rest_framework.views import APIView
 from ..clause_set import named
 from ..models import HoldReport, Person, Role, VoltageTest
 from ..services import VERBS
+from ..services.phone import Phone
 from ..services.verb import Outcome, Refused, Stale, Verb, Who, role_refusal
 from ..signing_in import WAIT, is_password_of
 from .examples import EXAMPLES
@@ -47,6 +48,17 @@ _STATUS = {
 }
 
 
+class PhoneSerializer(serializers.Serializer[Any]):
+    """What a telephone says of its own time. What was pressed more than a minute before it was sent is a late
+    report: taken down, never acted upon as if it were now."""
+
+    said_at = serializers.DateTimeField(help_text="When it was pressed, by the telephone's own clock.")
+    sent_at = serializers.DateTimeField(help_text="When it was sent, by the same clock.")
+    sequence = serializers.IntegerField(
+        min_value=0, max_value=2**31 - 1, help_text="Its number among all that this telephone has sent."
+    )
+
+
 class WhoSerializer(serializers.Serializer[Any]):
     """What every act carries beside its own fields."""
 
@@ -60,6 +72,7 @@ class WhoSerializer(serializers.Serializer[Any]):
         help_text="Log-in name of the person whose word the operator enters.",
     )
     how = serializers.ChoiceField(choices=["board", "radio", "telephone", "in person"], default="board")
+    phone_clock = PhoneSerializer(required=False)
 
 
 class DoneSerializer(serializers.Serializer[Any]):
@@ -140,7 +153,8 @@ class VerbView(APIView):
         data = dict(body.validated_data)
         if self.verb.again and not is_password_of(person, data.pop("password"), request._request):
             raise ValidationError({"password": [f"That is not your password. {WAIT} Nothing was changed."]})
-        who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"))
+        phone = Phone.of(**data.pop("phone_clock")) if "phone_clock" in data else None
+        who = Who(person, data.pop("speaking_for", None), data.pop("how"), data.pop("key"), phone)
         return _answer(self.verb.run(who, **data))
 
 

@@ -37,7 +37,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('circuits', '0003_handed_in'),
-        ('clearances', '0008_said_in_full'),
+        ("clearances", "0009_troubles"),
     ]
 
     operations = [

@@ -7,9 +7,13 @@ from .orders import Step, SwitchingOrder
 from .people import FailedSignIn, Person, Role
 from .protections import DoNotOperate, FieldClearance, HoldReport, HotLineHold
 from .rollcall import RollCall
+from .seen import Blow, Call, NeverOn, Patrol
+from .troubles import Trouble
 
 __all__ = [
     "AffectedPremises",
+    "Blow",
+    "Call",
     "Clearance",
     "DoNotOperate",
     "FailedSignIn",
@@ -22,6 +26,8 @@ __all__ = [
     "Job",
     "Limit",
     "LogEntry",
+    "NeverOn",
+    "Patrol",
     "Person",
     "Role",
     "RollCall",
@@ -31,5 +37,6 @@ __all__ = [
     "Step",
     "SwitchingOrder",
     "Tag",
+    "Trouble",
     "VoltageTest",
 ]

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 
 from .jobs import Clearance
 from .people import Person
+from .troubles import Trouble
 
 
 class AffectedPremises(models.Model):
@@ -43,17 +44,25 @@ class AffectedPremises(models.Model):
 
 
 class Interruption(models.Model):
-    """A premises without its normal supply, from the reported minute to the reported minute."""
+    """A premises without its normal supply, from the reported minute to the reported minute: planned, under a
+    clearance, or unplanned, in a trouble.
+    """
 
     premises = models.ForeignKey("circuits.Premises", models.PROTECT, related_name="+")
     clearance = models.ForeignKey(
         Clearance, models.PROTECT, null=True, blank=True, related_name="interruptions"
     )
+    trouble = models.ForeignKey(Trouble, models.PROTECT, null=True, blank=True, related_name="interruptions")
     off_at = models.DateTimeField()
     on_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                name="planned_or_in_trouble",
+                condition=Q(clearance__isnull=False, trouble__isnull=True)
+                | Q(clearance__isnull=True, trouble__isnull=False),
+            ),
             models.UniqueConstraint(name="out_once", fields=["premises"], condition=Q(on_at__isnull=True)),
             models.CheckConstraint(
                 name="on_after_off", condition=Q(on_at__isnull=True) | Q(on_at__gte=F("off_at"))

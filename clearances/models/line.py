@@ -104,6 +104,9 @@ class VoltageTest(models.Model):
     done_at = models.DateTimeField()
     said_by = models.TextField()
     irregular = models.TextField(blank=True)
+    queued = models.BooleanField(
+        default=False, db_default=False, help_text="came late from a telephone: lifts no finding"
+    )
 
     class Meta:
         ordering = ["done_at", "pk"]

@@ -15,8 +15,9 @@ from ..acts.switching import TAG_SEEN
 from ..models import AffectedPremises, Clearance, Interruption, Person, Step
 from ..rules.words import in_order
 from ..templatetags.board import clock
-from . import standing, words
+from . import out, standing, words
 from .desk import Desk
+from .field import otherwise
 from .needs import SILENT_STEP, needs
 from .picture import Row
 
@@ -53,6 +54,11 @@ def context(person: Person, back: str) -> dict[str, Any]:
         "acts": desk.acts(
             desk.act("report_position"),
             desk.act("report_position", TAG_SEEN, tag="1"),
+            desk.act("open_now"),
+            desk.act("report_blown"),
+            desk.act("report_patrol"),
+            desk.act("report_half_bright"),
+            desk.act("take_call"),
             desk.act("ask_for_clearance"),
             desk.act("ask_for_hold"),
             desk.act("give_do_not_operate"),
@@ -127,7 +133,11 @@ def given(desk: Desk, one: Clearance, step: Step, *, loud: bool) -> Row:
         "waiting": words.span(waiting) if waiting > SILENT_STEP else "",
         "progress": words.reported(step),
         "loud": loud,
-        "acts": desk.acts(desk.act("report_step", f"Report {device} {report}", step=step.pk), call_back),
+        "acts": desk.acts(
+            desk.act("report_step", f"Report {device} {report}", step=step.pk),
+            *otherwise(desk, step),
+            call_back,
+        ),
     }
 
 
@@ -165,7 +175,7 @@ def customers(desk: Desk) -> Row:
         )
     }
     planned = sum(n for number, (n, _, _) in by_work.items() if number)
-    no_job = by_work.get(None, (0, 0, 0))[0]
+    unplanned = by_work.get(None, (0, 0, 0))[0]
     care = sum(care for _, care, _ in by_work.values())
     alone = sum(alone for _, _, alone in by_work.values())
     ends = {one.pk: clock(one.promised_end) for one in desk.clearances}
@@ -173,13 +183,19 @@ def customers(desk: Desk) -> Row:
         f"{n} under {number}, promised back by {ends[number]}" if number in ends else f"{n} under {number}"
         for number, (n, _, _) in sorted((number, counts) for number, counts in by_work.items() if number)
     ]
+    if unplanned:
+        lines += [
+            f"{one.out} in trouble {one.trouble.pk}: "
+            f"{out.trouble_words(one.trouble, desk.where(one.trouble.device_id))}"
+            for one in out.open_troubles()
+        ]
     unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.not_energized().values())
     if unknown:
         lines.append(f"{unknown} of them may be backfed: voltage not known.")
     return {
         "counts": [
             {"n": planned, "words": "planned"},
-            {"n": no_job, "words": "no job", "level": "now" if no_job else ""},
+            {"n": unplanned, "words": "unplanned", "level": "now" if unplanned else ""},
             {
                 "n": care,
                 "words": f"life-support, {alone} without an answer" if alone else "life-support",
@@ -187,6 +203,9 @@ def customers(desk: Desk) -> Row:
             },
         ],
         "lines": lines,
+        "all": {"label": "Who is out", "url": reverse("out"), "danger": False, "elsewhere": True}
+        if planned or unplanned
+        else None,
     }
 
 

@@ -70,6 +70,10 @@ def context(person: Person, back: str) -> dict[str, Any]:
         "acts": picture.acts(
             picture.act("report_position"),
             picture.act("report_position", TAG_SEEN, tag="1"),
+            picture.act("open_now"),
+            picture.act("report_blown"),
+            picture.act("report_patrol"),
+            picture.act("report_half_bright"),
             picture.act("remark"),
             picture.act("ask_for_clearance"),
             picture.act("ask_for_hold"),
@@ -90,8 +94,21 @@ def _step(picture: Picture, step: Step) -> Row:
         "then": _then(picture, step),
         "given_at": step.given_at,
         "repeated": True,
-        "acts": picture.acts(picture.act("report_step", "I have done it", step=step.pk)),
+        "acts": picture.acts(
+            picture.act("report_step", "I have done it", step=step.pk), *otherwise(picture, step)
+        ),
     }
+
+
+def otherwise(picture: Picture, step: Step) -> list[Row | None]:
+    """How a step that is given may end but for being done."""
+    closing = step.operation == Step.Operation.CLOSE
+    moves = step.operation != Step.Operation.REMOVE_TAG
+    return [
+        picture.act("report_blown", device=step.device_id) if closing else None,
+        picture.act("report_stuck", step=step.pk) if moves else None,
+        picture.act("report_wrong_device", step=step.pk) if moves else None,
+    ]
 
 
 def _then(picture: Picture, step: Step) -> str:

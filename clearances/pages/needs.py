@@ -17,7 +17,7 @@ from ..context import heard
 from ..models import Clearance, LogEntry, Step
 from ..rules.words import letters
 from ..templatetags.board import clock
-from . import standing, words
+from . import out, standing, words
 from .desk import UNDER_WAY, Desk
 from .picture import Row
 
@@ -33,6 +33,7 @@ def needs(desk: Desk) -> list[Row]:
         *_on_the_line(desk),
         *(need(*each) for each in standing.needs(desk)),
         *_irregular(desk),
+        *out.needs(desk),
         *_steps(desk),
         *_unanswered(desk),
         *_plans(desk),
@@ -187,6 +188,8 @@ def _flags(desk: Desk) -> Iterator[Row]:
             case "plan_leaves_source":
                 act = desk.act("take_check_back", clearance=flag.clearance)
                 yield need(flag.level, "An order no longer holds.", flag.text, act or look)
+            case "call_outside" | "connectivity" | "lost_neutral":
+                yield need(flag.level, "Calls.", flag.text, None)
             case "tag_without_clearance":
                 yield need(flag.level, "Tag left.", flag.text, look)
             case _ if flag.level == "now":

@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import facts, protections, rollcall
+from .. import blows, facts, protections, rollcall
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -130,7 +130,7 @@ def refused_step(one: One, step: Step) -> Refusals:
     """Why a step could not be given now."""
     as_fact = next(fact for fact in one.known.steps if (fact.half, fact.place) == (step.half, step.place))
     closing = step.operation == Step.Operation.CLOSE
-    return may_give_step(
+    refusals = may_give_step(
         one.known,
         as_fact,
         tags_at_device=facts.tags_at(step.device_id),
@@ -143,6 +143,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         ),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
     )
+    return refusals + blows.against_closing(step.device_id) if closing else refusals
 
 
 def on_a_step(one: One, step: Step) -> list[Row]:
@@ -163,6 +164,8 @@ def _line(one: One) -> list[str]:
     on_now = any(ground.off_at is None for ground in one.clearance.ground_sets.all())
     people = any(signed.off_at is None for signed in one.clearance.sign_ons.all())
     possible = [name for name in every if (name != "ground_off" or on_now) and (name != "sign_off" or people)]
+    if on_now:
+        possible.append("ground_never_on")
     return sorted(possible, key=lambda name: name != expected)
 
 

@@ -22,7 +22,7 @@ from notifications.states import State
 from ..facts import OUT
 from ..models import AffectedPremises, Clearance, Interruption, LogEntry, Person
 from ..templatetags.board import clock
-from . import words
+from . import unplanned, words
 from .picture import Picture, Row
 
 SHOWN = 12
@@ -39,9 +39,12 @@ ASK = [
 ]
 REMARKS = (
     ("Medical equipment", "They have medical equipment"),
-    ("Lights half bright", "Lights half bright, half dim"),
-    ("Wire on the ground", "Wire on the ground"),
-    ("Out, no reason known", "Take a note for the desk"),
+    ("Note", "Take a note for the desk"),
+)
+CALLS = (
+    ("out", "Power is out there"),
+    ("half", "Lights half bright, half dim"),
+    ("wire", "Wire on the ground"),
 )
 SENT = {
     State.WAITING: "waits to be sent",
@@ -69,7 +72,11 @@ def context(person: Person, query: str, premises: str) -> dict[str, Any]:
     if len(found) == 1:
         return base | answer(picture, found[0])
     unknown = picture.act("remark", "Take a note for the desk", about=f"Caller, «{query}»")
-    return base | {"matches": [_match(picture, one, query) for one in found], "acts": picture.acts(unknown)}
+    calls = (picture.act("take_call", label, place=query, kind=kind) for kind, label in CALLS)
+    return base | {
+        "matches": [_match(picture, one, query) for one in found],
+        "acts": picture.acts(*calls, unknown),
+    }
 
 
 def search(query: str) -> QuerySet[Premises]:
@@ -124,7 +131,11 @@ def supply_of(state: PremisesState | None) -> str:
 def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     """The one screen about one premises."""
     state = picture.trace.supply_of(one.pk)
-    out = Interruption.objects.filter(premises=one.pk, on_at=None).select_related("clearance__job").first()
+    out = (
+        Interruption.objects.filter(premises=one.pk, on_at=None)
+        .select_related("clearance__job", "trouble")
+        .first()
+    )
     planned = (
         AffectedPremises.objects.filter(
             premises=one.pk,
@@ -136,12 +147,13 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     )
     # The one that has to do with the caller now: the work that put it out, else the next that will.
     counted = list(planned)
-    work = (out.clearance if out else None) or next((row.clearance for row in counted), None)
+    trouble = out.trouble if out else None
+    work = (out.clearance if out else None) or next((row.clearance for row in counted if not trouble), None)
     affected = next((row for row in counted if work and row.clearance_id == work.pk), None)
     standing = _standing(state, out, work)
     back_by = _back_by(one, work)
     headline, back = _headline(standing, out, work, back_by)
-    told_at = _told_at(work)
+    told_at = trouble.said_at if trouble else _told_at(work)
     return {
         "answer": {
             "where": " · ".join(
@@ -151,9 +163,10 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
             "standing": standing,
             "headline": headline,
             "back": back,
-            "more": _more(work, standing),
-            "say": _say(standing, work, back_by) if told_at else "",
+            "more": unplanned.more(trouble) if trouble else _more(work, standing),
+            "say": unplanned.say(trouble) if trouble else _say(standing, work, back_by) if told_at else "",
             "approved_at": told_at,
+            "next_word_at": trouble.next_word_at if trouble else None,
             "medical": _medical(one, affected),
             "medical_open": affected is not None
             and affected.care == "life_support"
@@ -191,10 +204,11 @@ def _headline(
     back_by: datetime.datetime | None,
 ) -> tuple[str, str]:
     since = f" since {clock(out.off_at)}" if out else ""
-    because = "planned work" if out and out.clearance else "on no job of ours"
-    back = (
-        f"Power back by {clock(back_by)}." if out and out.clearance and back_by else "No time is known yet."
+    because = (
+        "planned work" if out and out.clearance else "unplanned: a known trouble" if out else "unplanned"
     )
+    by = back_by if out and out.clearance else out.trouble.back_by if out and out.trouble else None
+    back = f"Power back by {clock(by)}." if by else "No time is known yet."
     if standing == "out":
         return f"Out{since}, {because}.", back
     if standing == "unknown":
@@ -206,7 +220,7 @@ def _headline(
 
 def _more(work: Clearance | None, standing: str) -> str:
     if work is None:
-        return "If they have none, take a note for the desk." if standing == "on" else ""
+        return unplanned.NOT_OURS if standing == "on" else ""
     moved = " The time was changed since the first notice." if work.telling > 1 else ""
     reason = work.job.reason_for_customers
     return f"{reason[:1].upper()}{reason[1:]}.{moved} It may come on and go off again in that time."
@@ -289,5 +303,7 @@ def _acts(picture: Picture, one: Premises, affected: AffectedPremises | None) ->
     )
     where = address_of(one)
     return picture.acts(
-        answered, *(picture.act("remark", label, about=f"{where}: {about}") for about, label in REMARKS)
+        *(picture.act("take_call", label, premises=one.pk, kind=kind) for kind, label in CALLS),
+        answered,
+        *(picture.act("remark", label, about=f"{where}: {about}") for about, label in REMARKS),
     )

@@ -240,5 +240,7 @@ def _rest(one: One) -> list[Row]:
         shown.append(
             one.act("release_clearance", clearance=row.pk) if row.holder_id == one.person.pk else None
         )
+    if row.holder_id == one.person.pk and any(ground.off_at is None for ground in row.ground_sets.all()):
+        shown.append(one.act("ground_never_on", clearance=row.pk))
     seen = (one.act("report_position"), one.act("report_position", TAG_SEEN, tag="1"))
     return one.acts(*shown, *seen, one.act("remark", clearance=row.pk))

@@ -21,6 +21,7 @@ from ..signing_in import WAIT
 from . import board as board_page
 from . import clearance as clearance_page
 from . import field as field_page
+from . import out as out_page
 from . import papers
 from . import people as people_page
 from . import service as service_page
@@ -76,6 +77,13 @@ def home(request: HttpRequest) -> HttpResponse:
 def board(request: HttpRequest) -> HttpResponse:
     """GET /desk/: the desk's first screen."""
     return render(request, "desk/board.html", board_page.context(person_of(request), request.path))
+
+
+@require_GET
+@page("board")
+def out(request: HttpRequest) -> HttpResponse:
+    """GET /desk/out/: customers out now, planned and unplanned apart."""
+    return render(request, "desk/out.html", out_page.context(person_of(request), request.path))
 
 
 @require_GET

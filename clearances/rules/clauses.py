@@ -105,6 +105,24 @@ PICTURE = Clause(
 )
 PEOPLE = Clause("people by name and role", "whoever acts is one known person", "common practice")
 LEGIBLE = Clause("the board's log can be read", "every word and time in it can be read", "utility rule")
+CUSTOMERS_HEAR = Clause(
+    "what customers are told", "a promise lies ahead, and goes to those who are still out", "common practice"
+)
+PATROL = Clause(
+    "patrol after the second blow",
+    "what dropped twice is not closed again before somebody has gone along the line",
+    "common practice",
+)
+TWO_SAY_SO = Clause(
+    "two people correct a count of grounds",
+    "that a set never went on is said by the holder and a second crew member",
+    "common practice",
+)
+LIVE_WORD = Clause(
+    "live two-way word",
+    "nothing is given, accepted, released or answered by what waited in a telephone",
+    "common practice",
+)
 
 # The set by name. A utility under a state plan lays its own clauses over it (`clearances.clause_set`).
 FEDERAL: Mapping[str, Clause] = {

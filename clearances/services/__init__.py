@@ -3,6 +3,7 @@
 from . import (
     asking,
     calling_off,
+    calls,
     customers,
     do_not_operates,
     field_clearances,
@@ -13,7 +14,9 @@ from . import (
     planning,
     reporting,
     rollcall,
+    seen,
     switching,
+    troubles,
     way_back,
 )
 from .verb import VERBS
@@ -22,6 +25,7 @@ __all__ = [
     "VERBS",
     "asking",
     "calling_off",
+    "calls",
     "customers",
     "do_not_operates",
     "field_clearances",
@@ -32,6 +36,8 @@ __all__ = [
     "planning",
     "reporting",
     "rollcall",
+    "seen",
     "switching",
+    "troubles",
     "way_back",
 ]

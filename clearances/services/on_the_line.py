@@ -13,6 +13,7 @@ from circuits.models import Structure
 from .. import facts
 from ..models import Clearance, GroundSet, Role, SignOn, VoltageTest
 from ..rules.words import in_order, letters
+from .phone import since
 from .reporting import AHEAD, REPORTERS
 from .verb import Outcome, Who, lock_clearance, touch, verb, write
 
@@ -61,8 +62,9 @@ def sign_on(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) 
 def sign_off(who: Who, *, clearance: int, name: str, done_at: datetime.datetime) -> Outcome:
     """A person is off the line and no longer under the clearance."""
     row = lock_clearance(clearance)
-    was_on = row.sign_ons.filter(name=name, off_at=None).update(off_at=done_at)
-    irregular = _join("" if was_on else f"{name} was not signed on.", _clock(done_at))
+    newer = since(who.phone, "sign_off", row, {"name": name})  # a late word ends nothing entered since
+    was_on = not newer and row.sign_ons.filter(name=name, off_at=None).update(off_at=done_at)
+    irregular = _join("" if was_on or newer else f"{name} was not signed on.", _clock(done_at))
     touch(row, expected=None)
     words = f"{who.said_by}: {name} signs off, {_hhmm(done_at)}."
     return write(who, "sign_off", words, clearance=row, done_at=done_at, irregular=irregular, name=name)
@@ -103,6 +105,7 @@ def report_test(
         done_at=done_at,
         said_by=who.said_by,
         irregular=irregular,
+        queued=bool(who.phone and who.phone.late),
     )
     frozen = present and row.state == Clearance.State.ACCEPTED
     touch(
@@ -173,10 +176,11 @@ def ground_off(who: Who, *, clearance: int, label: str, done_at: datetime.dateti
     row = lock_clearance(clearance)
     on = row.ground_sets.filter(label=label, off_at=None)
     one = on.values("pk")[:1]  # of a number that was reported at two poles, one word takes one off
-    was_on = row.ground_sets.filter(pk__in=one).update(off_at=done_at, off_by=who.said_by)
+    newer = since(who.phone, "ground_off", row, {"label": label})  # a late word ends nothing entered since
+    was_on = not newer and row.ground_sets.filter(pk__in=one).update(off_at=done_at, off_by=who.said_by)
     others = ", ".join(on.values_list("pole", flat=True))
     irregular = _join(
-        "" if was_on else f"{label} was not reported on under clearance {row.pk}.",
+        "" if was_on or newer else f"{label} was not reported on under clearance {row.pk}.",
         f"{label} is still reported on at {others}." if others else "",
         _clock(done_at),
     )

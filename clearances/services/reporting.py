@@ -5,6 +5,7 @@ until a person has answered it.
 """
 
 import datetime
+from collections.abc import Iterable
 
 from django.utils import timezone
 
@@ -44,7 +45,7 @@ def report_step(
     """
     clearance, row = find_step(step)
     if not set(phases) <= set(row.device.phases):
-        return Refused((_unknown_device(row.device_id, phases),))
+        return Refused((unknown_device(row.device_id, phases),))
     phases = in_order(phases) or row.phases
     irregular = _irregular(row, phases, done_at)
     stood_open = positions.open_phases().get(row.device_id, "")
@@ -84,6 +85,8 @@ def report_step(
     Step.objects.filter(pk=row.pk).update(**changes)
     touch(clearance, expected=None)
     finish_if_done(clearance)
+    if _skipped(row):
+        pause_orders([clearance.pk], irregular)
     words = (
         f"{who.said_by}: {_done_words(row, operation, phases, made_inoperable, tag)} at "
         f"{timezone.localtime(done_at):%H:%M}."
@@ -99,6 +102,8 @@ def report_step(
         done_at=done_at,
         irregular=irregular,
         step=row.pk,
+        device=row.device_id,
+        position={"close": "closed", "remove_tag": ""}.get(operation, "open"),
         phases=phases,
         made_inoperable=made_inoperable,
         tag=tag,
@@ -107,7 +112,7 @@ def report_step(
     )
 
 
-def _unknown_device(device: str, phases: str) -> Refusal:
+def unknown_device(device: str, phases: str) -> Refusal:
     text = f"{device} {phases} is not a device and phase on the network."
     way = "Read the number and the phase again at the pole."
     return Refusal("unknown_device", device, text, PICTURE, way)
@@ -141,6 +146,9 @@ def _irregular(step: Step, phases: str, done_at: datetime.datetime) -> str:
     parts = []
     if beyond := in_order(set(phases) - set(step.phases)):
         parts.append(f"Step {step.place} is for {letters(step.phases)}, not {letters(beyond)}.")
+    if earlier := _skipped(step):
+        first = f"step {earlier.place} ({earlier.device_id} {letters(earlier.phases)})"
+        parts.append(f"Done out of order: {first} comes first.")
     if step.state != Step.State.GIVEN:
         parts.append(f"Step {step.place} was reported while it was {Step.State(step.state).label}.")
     if done_at > timezone.now() + AHEAD:
@@ -148,6 +156,14 @@ def _irregular(step: Step, phases: str, done_at: datetime.datetime) -> str:
     if step.given_at and done_at < step.given_at - AHEAD:
         parts.append("Done before it was given.")
     return " ".join(parts)
+
+
+def _skipped(step: Step) -> Step | None:
+    """The first step of the same half that should have been done before one that was not given."""
+    if step.state != Step.State.WAITING:
+        return None
+    left = [Step.State.WAITING, Step.State.GIVEN]
+    return step.order.steps.filter(half=step.half, place__lt=step.place, state__in=left).first()
 
 
 def _done_words(step: Step, operation: str, phases: str, made_inoperable: str, tag: bool) -> str:
@@ -188,15 +204,15 @@ def report_position(
     """
     row = Device.objects.filter(pk=device).first()
     if row is None or not phases or not set(phases) <= set(row.phases):
-        return Refused((_unknown_device(device, phases),))
+        return Refused((unknown_device(device, phases),))
     if tag not in ("", tags.SEEN, tags.GONE, tags.HUNG):
         text = f"A tag is seen, gone or hung, not «{tag}»."
         return Refused((Refusal("unknown_word", device, text, PICTURE, "Say what there is to be seen."),))
     phases = in_order(phases)
-    concerned = {*_orders_leaning_on(row), *(tags.clearances_at(device) if tag else ())}
+    concerned = {*orders_leaning_on(row), *(tags.clearances_at(device) if tag else ())}
     for number in sorted(concerned):  # clearance before device, as everywhere
         lock_clearance(number)
-    irregular = _position_irregular(row, phases, position, operable=operable)
+    irregular = position_irregular(row, phases, position, operable=operable)
     effect = effects.record(
         device_id=device,
         phases=phases,
@@ -210,12 +226,14 @@ def report_position(
         irregular=irregular,
     )
     found = tags.Observed("")
-    if tag:
+    if tag == tags.GONE and who.phone and who.phone.late:
+        found = tags.Observed("a tag gone", f"Sent late that a tag is gone from {device}: look there again.")
+    elif tag:
         found = tags.observe(device, tag, tag_number, done_at=done_at, by=who.said_by)
-        irregular = f"{irregular} {found.irregular}".strip()
+    irregular = f"{irregular} {found.irregular}".strip()
     if found.clearance:
         touch(found.clearance, expected=None)
-    _pause_orders(row, irregular)
+    pause_orders(orders_leaning_on(row) if irregular else (), irregular)
     how = "nothing keeps it from being closed" if operable else made_inoperable
     said = ", ".join(part for part in (position, how, found.words) if part)
     words = f"{who.said_by}: {device} {letters(phases)} at {where(row)} is {said}. {remark}".strip()
@@ -238,7 +256,7 @@ def report_position(
     )
 
 
-def _position_irregular(device: Device, phases: str, position: str, *, operable: bool) -> str:
+def position_irregular(device: Device, phases: str, position: str, *, operable: bool) -> str:
     """Why this report is out of the ordinary: it differs from what stood on the board, and whose protection
     leans on it.
     """
@@ -257,18 +275,19 @@ def _position_irregular(device: Device, phases: str, position: str, *, operable:
     return " ".join(parts)
 
 
-def _orders_leaning_on(device: Device) -> list[int]:
+def orders_leaning_on(device: Device) -> list[int]:
     """Checked orders with a step still to be given or reported at this device."""
     waiting = Step.objects.filter(device=device, state__in=[Step.State.WAITING, Step.State.GIVEN])
     orders = SwitchingOrder.objects.filter(pk__in=waiting.values("order"), state="checked")
     return list(orders.order_by("pk").values_list("pk", flat=True))
 
 
-def _pause_orders(device: Device, irregular: str) -> None:
-    """Every order under way that leans on this device stops until the operator has looked."""
-    numbers = _orders_leaning_on(device) if irregular else []
-    SwitchingOrder.objects.filter(pk__in=numbers).update(state="paused", paused_why=irregular)
-    for clearance in Clearance.objects.filter(pk__in=numbers):
+def pause_orders(numbers: Iterable[int], why: str) -> None:
+    """Every order under way among these stops until the operator has looked."""
+    paused = SwitchingOrder.objects.filter(pk__in=list(numbers), state="checked")
+    stopped = list(paused.values_list("pk", flat=True))
+    paused.update(state="paused", paused_why=why)
+    for clearance in Clearance.objects.filter(pk__in=stopped):
         touch(clearance, expected=None)
 
 

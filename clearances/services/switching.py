@@ -5,7 +5,7 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, Premises
 
-from .. import effects, facts, protections, rollcall
+from .. import blows, effects, facts, protections, rollcall
 from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules.clauses import ALL_OPENED, PICTURE
@@ -71,6 +71,8 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),
         hits=facts.hits_of_closing(row.device_id, row.phases) if closing else (),
     )
+    if closing:
+        refusals += blows.against_closing(row.device_id)
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."
         refusals += (

@@ -33,10 +33,13 @@ from ..models import (
     Role,
     RollCall,
     Step,
+    Trouble,
 )
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
 from ..rules.given import unfit
+from ..rules.queued import may_come_late
 from ..rules.refusal import Refusal
+from .phone import Phone, told
 
 # What another transaction at the same moment can cause. Tried again, because the second try sees what the
 # first collided with: the same key
@@ -56,6 +59,7 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     HotLineHold.DoesNotExist: "hold",
     DoNotOperate.DoesNotExist: "do_not_operate",
     FieldClearance.DoesNotExist: "field_clearance",
+    Trouble.DoesNotExist: "trouble",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
@@ -70,6 +74,7 @@ class Who:
     speaking_for: Person | None = None
     how: str = "board"
     key: UUID | None = None
+    phone: Phone | None = None
 
     @property
     def actor(self) -> Person:
@@ -143,6 +148,8 @@ def verb(
                 return Refused((role_refusal(who.actor, roles),))
             if illegible := unfit(kwargs):
                 return Refused(illegible)
+            if who.phone and (too_late := may_come_late(name, late=who.phone.late)):
+                return Refused(too_late)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
                     return _once(who, name, functools.partial(service, who, *args, **kwargs))
@@ -298,6 +305,10 @@ def write(
     the board.
     """
     now = timezone.now()
+    if who.phone:
+        said = told(who.phone, verb, clearance, data)
+        words, irregular = f"{words}{said.words}", f"{irregular} {said.irregular}".strip()
+        data |= said.data
     transaction.on_commit(flags.refresh, robust=True)
     return Done(
         log.append(

@@ -18,7 +18,7 @@ from rest_framework import serializers
 from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
-from clearances.models import Clearance, Person, Role, RollCall, Step
+from clearances.models import Clearance, Person, Role, RollCall, Step, Trouble
 from clearances.services import VERBS
 from notifications import outbox
 from notifications.models import Notice
@@ -46,6 +46,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         cast = Cast.present()
         clearance = cast.job("working")
         step = cast.steps(clearance, Step.Half.RESTORE)[0]
+        trouble = Trouble.objects.create(device_id="C-280", began_at=timezone.now()).pk
         entry = clearance.entries.order_by("-number")[0].number
         premises = clearance.affected.order_by("pk")[0].premises_id
         source = Source.objects.exclude(kind="station").order_by("pk")[0].pk
@@ -108,7 +109,8 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
                 "name": "Sal Moreno", "label": "G3", "hold": hold.pk, "do_not_operate": kept_open.pk,
-                "field_clearance": field.pk, "said": "yes", "met_by": "sal",
+                "field_clearance": field.pk, "said": "yes", "met_by": "sal", "second": "Sal Moreno",
+                "trouble": trouble,
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -123,7 +125,7 @@ def path_of(route: str, stage: Stage) -> str:
     if route.startswith("/do/"):
         names = (
             "clearance", "step", "entry", "premises", "source", "call", "hold", "do_not_operate",
-            "field_clearance",
+            "field_clearance", "trouble",
         )  # fmt: skip
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path

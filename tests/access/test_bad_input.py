@@ -37,14 +37,18 @@ DOER = {
 # What the address of an act must name, so that it is found.
 NAMES = {"record_answer": ("clearance", "premises"), "agree_on_source": ("clearance", "source"),
          "answer_irregular": ("entry",)}  # fmt: skip
-NAMES |= dict.fromkeys(("give_step", "call_step_back", "leave_step_out", "report_step"), ("step",))
+NAMES |= dict.fromkeys(
+    ("give_step", "call_step_back", "leave_step_out", "report_step", "call_roll"), ("step",)
+)
+NAMES["answer_roll_call"] = ("call",)
 OF_ONE = ("hold", "do_not_operate", "field_clearance")  # an act on one of these is named after it
 NAMES |= {name: (one,) for name in ACTS for one in OF_ONE if name.endswith(f"_{one}")}
 ABOUT_NOTHING = (
     "ask_for_clearance", "report_position", "save_person", "ask_for_hold", "give_do_not_operate",
-    "start_field_clearance",
+    "start_field_clearance", "open_now", "report_blown", "report_patrol", "report_half_bright", "take_call",
 )  # fmt: skip
-NAMES |= dict.fromkeys(ABOUT_NOTHING, ())
+NAMES |= dict.fromkeys(("report_wrong_device", "report_stuck"), ("step",))
+NAMES |= dict.fromkeys(("say_cause", "send_crew", "promise_power_back"), ("trouble",))
 NASTY = [
     "", " ", "\x00", "pole\x00", "\x07bell", "\u202e802-C", "\ud7ff\uffff", "x" * 2000, "7" * 400, "-1", "0",
     "99999999999999999999", "1e400", "NaN", "²", "٣", "true", "null", "[]", "{}", "'; DROP TABLE x; --", "%s",
@@ -125,8 +129,8 @@ def test_the_forms_as_filled_in_reach_the_rules(stage: Stage) -> None:
 class TestEveryAct:
     def test_about_nothing_that_is_there(self, stage: Stage, name: str) -> None:
         before = state()
-        for parameter in ("clearance", "step", "entry", "premises", "source", *OF_ONE):
-            if parameter not in NAMES.get(name, ("clearance",)):
+        for parameter in ("clearance", "step", "entry", "premises", "source", "trouble", "call", *OF_ONE):
+            if parameter not in address(name, stage):
                 continue
             for wrong in ("999999", "99999999999999999999999", "abc", "-1", "²", "1.5", "x" * 500):
                 path = address(name, stage, **{parameter: wrong})

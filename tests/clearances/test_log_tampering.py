@@ -39,7 +39,7 @@ def test_whoever_owns_the_tables_changes_nothing_either(committed_cast: Cast, ow
         for rule, sql in (
             ("log_only_grows", "UPDATE clearances_logentry SET words = 'Nothing happened.'"),
             ("log_only_grows", "DELETE FROM clearances_logentry"),
-            ("history_is_kept", "TRUNCATE clearances_logentry"),
+            ("history_is_kept", "TRUNCATE clearances_logentry CASCADE"),
             ("history_is_kept", "TRUNCATE clearances_clearance CASCADE"),
         ):
             with pytest.raises(psycopg.Error) as caught:

@@ -105,7 +105,8 @@ def test_a_step_reported_closed_on_a_tag(tap: Tap) -> None:
     close = tap.steps(clearance, "restore")[-1]
     outcome = reporting.report_step(tap.who(tap.sal), step=close.pk, phases="B", done_at=timezone.now())
     assert irregular(outcome) == (
-        f"Step 3 was reported while it was not given. C-233 closed with tag {clearance.pk}-1 on it."
+        "Done out of order: step 2 (C-233 B) comes first. Step 3 was reported while it was not given. C-233 "
+        f"closed with tag {clearance.pk}-1 on it."
     )
     assert "C-233" not in positions.open_phases()
 

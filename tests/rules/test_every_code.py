@@ -9,6 +9,8 @@ from clearances.rules import clauses, words
 
 from . import (
     test_asking,
+    test_blown,
+    test_correcting,
     test_do_not_operate,
     test_field_clearances,
     test_given,
@@ -16,23 +18,29 @@ from . import (
     test_holds,
     test_orders,
     test_protections,
+    test_queued,
     test_release,
     test_rollcall,
     test_steps,
+    test_troubles,
 )
 
 TABLES = {
     "asking": test_asking.CASES,
     "do_not_operate": test_do_not_operate.CASES,
     "field_clearances": test_field_clearances.CASES,
+    "blown": test_blown.CASES,
+    "correcting": test_correcting.CASES,
     "given": test_given.CASES,
     "giving": test_giving.CASES,
     "holds": test_holds.CASES,
     "orders": test_orders.CASES,
     "protections": test_protections.CASES,
+    "queued": test_queued.CASES,
     "release": test_release.CASES,
     "rollcall": test_rollcall.CASES,
     "steps": test_steps.CASES,
+    "troubles": test_troubles.CASES,
 }
 
 

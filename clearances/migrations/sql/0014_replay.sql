@@ -54,3 +54,9 @@ CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_donotoperate
     FOR EACH ROW EXECUTE FUNCTION board_changed('do not operate', 'id', 'state,device_id,phases,name,given_at,given_back_at');
 CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_fieldclearance
     FOR EACH ROW EXECUTE FUNCTION board_changed('field clearance', 'id', 'state,device_id,phases,holder_id,started_at,ended_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_trouble
+    FOR EACH ROW EXECUTE FUNCTION board_changed('trouble', 'number', 'device_id,began_at,ended_at,cause,back_by');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_blow
+    FOR EACH ROW EXECUTE FUNCTION board_changed('blow', 'id', 'device_id,phases,closed_at,dropped_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_patrol
+    FOR EACH ROW EXECUTE FUNCTION board_changed('patrol', 'id', 'device_id,found,done_at');
