@@ -32,7 +32,7 @@ def needs(desk: Desk) -> list[Row]:
     found = [
         *_on_the_line(desk),
         *_irregular(desk),
-        *out.needs(desk),
+        *out.needs(desk, desk.troubles),
         *_steps(desk),
         *_unanswered(desk),
         *_plans(desk),
