@@ -9,13 +9,13 @@ from django.db.models import F, Q
 
 SQL = Path(__file__).with_name("sql") / "0009_troubles.sql"
 
-# What stood without a job becomes a trouble of the minute it began, at the device that was reported then.
+# What stood without a job becomes a trouble of the minute it began, at the device that was reported last by then.
 OLD_ONES = """
 ALTER TABLE clearances_interruption DISABLE TRIGGER a_ended_once;
 INSERT INTO clearances_trouble (device_id, began_at, ended_at, cause, crew, say, telling, version)
     SELECT r.device_id, i.off_at, CASE WHEN bool_and(i.on_at IS NOT NULL) THEN max(i.on_at) END, '', '', '', 0, 1
     FROM clearances_interruption i JOIN LATERAL (
-        SELECT device_id FROM circuits_positionreport WHERE done_at = i.off_at ORDER BY id LIMIT 1) r ON true
+        SELECT device_id FROM circuits_positionreport WHERE done_at <= i.off_at ORDER BY done_at DESC, id LIMIT 1) r ON true
     WHERE i.clearance_id IS NULL GROUP BY r.device_id, i.off_at;
 UPDATE clearances_interruption i SET trouble_id = t.number FROM clearances_trouble t
     WHERE i.clearance_id IS NULL AND t.began_at = i.off_at;

@@ -147,13 +147,18 @@ def abnormal(desk: Desk, device_id: str) -> Row:
     of = list(dict.fromkeys(f"clearance {tag.clearance_id}" for tag in tags))
     beside = desk.beside.notes().get(device_id, [])
     report = desk.act("report_position", device=device_id)
+    here = (one.trouble for one in desk.troubles if one.trouble.device_id == device_id)
+    trouble = next((f"trouble {one.pk}, {one.cause or 'cause not known'}" for one in here), "")
     url = reverse("clearance", args=[tags[0].clearance_id]) if tags else (report or {}).get("url", "")
     return {
         "device": device_id,
         "url": url,
         "where": desk.where(device_id),
         "position": desk.position(device_id, device.phases, desk.details),
-        "why": ", ".join([*of, *beside]) or desk.orders_at.get(device_id) or "no reason on the board",
+        "why": ", ".join([*of, *beside])
+        or desk.orders_at.get(device_id)
+        or trouble
+        or "no reason on the board",
         "since": desk.since(device_id),
         "tags": [{"number": tag.number, "holder": str(tag.clearance.holder)} for tag in tags],
     }
@@ -187,7 +192,7 @@ def customers(desk: Desk) -> Row:
         lines += [
             f"{one.out} in trouble {one.trouble.pk}: "
             f"{out.trouble_words(one.trouble, desk.where(one.trouble.device_id))}"
-            for one in out.open_troubles()
+            for one in desk.troubles
         ]
     unknown = sum(state.answer is Answer.BACKFED for state in desk.trace.not_energized().values())
     if unknown:

@@ -10,6 +10,7 @@ from .. import flags
 from ..facts import OUT
 from ..models import AffectedPremises, Clearance, LogEntry, Person, Step, SwitchingOrder
 from ..rules import facts as values
+from .out import Open, open_troubles
 from .picture import Details, Picture, details_of
 
 # What only the people on the line say: by these the desk has heard from them.
@@ -167,6 +168,11 @@ class Desk(Picture):
                     stands = "to come" if step.state == Step.State.WAITING else "given"
                     found.setdefault(step.device_id, f"order {one.pk}, step {step.place} {stands}")
         return found
+
+    @cached_property
+    def troubles(self) -> list[Open]:
+        """The unplanned interruptions that have not ended, the oldest first."""
+        return open_troubles()
 
     @cached_property
     def flags(self) -> list[flags.Raised]:

@@ -104,11 +104,12 @@ def otherwise(picture: Picture, step: Step) -> list[Row | None]:
     """How a step that is given may end but for being done."""
     closing = step.operation == Step.Operation.CLOSE
     moves = step.operation != Step.Operation.REMOVE_TAG
-    return [
+    wanted = [
         picture.act("report_blown", device=step.device_id) if closing else None,
         picture.act("report_stuck", step=step.pk) if moves else None,
         picture.act("report_wrong_device", step=step.pk) if moves else None,
     ]
+    return [one | {"quiet": True} if one else None for one in wanted]
 
 
 def _then(picture: Picture, step: Step) -> str:

@@ -33,7 +33,7 @@ def needs(desk: Desk) -> list[Row]:
         *_on_the_line(desk),
         *(need(*each) for each in standing.needs(desk)),
         *_irregular(desk),
-        *out.needs(desk),
+        *out.needs(desk, desk.troubles),
         *_steps(desk),
         *_unanswered(desk),
         *_plans(desk),

@@ -114,9 +114,9 @@ def acts(picture: Picture, one: Trouble) -> list[Row]:
     return picture.acts(*(act for _, act in sorted(wanted, key=lambda pair: pair[0])))
 
 
-def needs(picture: Picture) -> Iterator[Row]:
+def needs(picture: Picture, standing_now: list[Open]) -> Iterator[Row]:
     """Each open trouble that still wants a word of the desk, for components/need.html."""
-    for standing in open_troubles():
+    for standing in standing_now:
         one = standing.trouble
         missing = acts(picture, one)
         overdue = (one.back_by or one.next_word_at or picture.now) < picture.now

@@ -13,6 +13,7 @@ from clearances.services.verb import Outcome, Stale
 from notifications.models import Notice
 from tests.cast import Cast, done
 
+from .looking import look
 from .said import codes
 
 
@@ -151,3 +152,32 @@ def test_a_promise_is_told_to_whoever_is_out(cast: Cast) -> None:
         "trouble_over"
     ]
     done(troubles.say_cause(cast.who(cast.dana), trouble=trouble.pk, version=3, cause="a squirrel"))
+
+
+def test_the_desk_reads_its_trouble_wherever_it_asks(cast: Cast) -> None:
+    """Among what needs somebody, as the reason of a position, in the list of who is out: critical first."""
+    done(report(cast, "B-12", "ABC"))
+    trouble = Trouble.objects.get()
+    seen = look(cast.dana, "/desk/")
+    (need,) = (one for one in seen.context["needs"] if one["word"] == f"Trouble {trouble.pk}.")
+    assert (
+        "cause not known, nobody sent, no time promised. 119 customers out, 1 on life-support."
+        in need["text"]
+    )
+    assert need["act"]["url"].startswith("/do/send_crew/")
+    (row,) = (one for one in seen.context["abnormal"] if one["device"] == "B-12")
+    assert row["why"] == f"trouble {trouble.pk}, cause not known"
+    counts = {count["words"]: count["n"] for count in seen.context["customers"]["counts"]}
+    assert (counts["planned"], counts["unplanned"]) == (0, 119)
+    (group,) = look(cast.dana, "/desk/out/").context["groups"]
+    care = [one["cells"][3] for one in group["table"]["rows"]]
+    assert care[0] == "life-support"
+    assert care == sorted(care, key=lambda one: ["life-support", "critical", ""].index(one))
+    promised = timezone.now() + datetime.timedelta(minutes=10)
+    done(troubles.send_crew(cast.who(cast.dana), trouble=trouble.pk, version=1, crew="Tom Weir"))
+    done(
+        troubles.promise_power_back(
+            cast.who(cast.dana), trouble=trouble.pk, version=2, back_by=promised, say="A breaker opened."
+        )
+    )
+    assert not any(one["word"].startswith("Trouble") for one in look(cast.dana, "/desk/").context["needs"])
