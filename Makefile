@@ -12,10 +12,10 @@ WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS = $(EMBEDDED) exec --name $(NAME)$(APART) --offline --
 # What is installed is compiled when first imported: a small part of it ever is.
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
-# One more worker than cores, since some tests wait for servers to die. The pure packages are measured (every branch of
-# them has its test); measuring everything would cost minutes.
+# One more worker than cores, since some tests wait for servers to die; the pure ones never wait and have no servers.
+# Those are measured (every branch of the pure packages has its test); measuring everything would cost minutes.
 WORKERS ?= $(shell expr $$(nproc) + 1)
-PYTEST := $(BIN)/python -m pytest -n $(WORKERS)
+PYTEST = $(BIN)/python -m pytest -n $(WORKERS)
 PURE := tests/core tests/rules
 
 .PHONY: help
@@ -54,8 +54,9 @@ endif
 
 .PHONY: pure
 pure: APART := -pure
+pure: WORKERS := $(shell nproc)
 pure: setup  ## The tests of the pure packages, in which every branch is run
-	$(WITH_SERVERS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
+	$(WITH_SETTINGS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
 
 .PHONY: soak
 soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)
