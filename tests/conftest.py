@@ -119,6 +119,7 @@ def _stages(
         stages = Stages(admin_url, database_name)
         stages.make("the demo", None, load)
         yield stages
+        stages.close()
 
 
 def _make_template(server: psycopg.Connection[Any]) -> None:
