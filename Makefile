@@ -49,7 +49,7 @@ test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=sk
 	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync walk-demo browser
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync browser-one browser-two
 endif
 
 .PHONY: pure
@@ -110,8 +110,10 @@ schema-check: setup  ## No change of the API without its schema
 	diff -u docs/openapi.yaml build/openapi.yaml || { echo "The API has changed: make schema" >&2; exit 1; }
 
 # Browser tests have processes of their own (an event loop stays behind) and, side by side, servers of their own.
-BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser
-WALK := test_walk.py
+BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest
+WALK := tests/browser/test_walk.py
+# Two parts that take as long as each other, for `make test`.
+ONE := $(WALK) tests/browser/test_network.py tests/browser/test_packages.py
 
 .PHONY: bench
 bench: setup  ## Measure against named peers, as a table and in build/bench.json (some minutes)
@@ -120,11 +122,18 @@ bench: setup  ## Measure against named peers, as a table and in build/bench.json
 .PHONY: walk-demo
 walk-demo: APART := -walk
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/
-	$(BROWSE)/$(WALK)
+	$(BROWSE) $(WALK)
 
 .PHONY: browser
 browser: setup chromium  ## The other browser tests: every page, the phone, the keyboard
-	$(BROWSE) --ignore=tests/browser/$(WALK)
+	$(BROWSE) tests/browser --ignore=$(WALK)
+
+.PHONY: browser-one browser-two
+browser-one: APART := -one
+browser-one: setup chromium
+	$(BROWSE) $(ONE)
+browser-two: setup chromium
+	$(BROWSE) tests/browser $(ONE:%=--ignore=%)
 
 .PHONY: chromium
 chromium:  ## Find Chromium for the browser tests, or install it where that takes no password
