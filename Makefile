@@ -128,11 +128,13 @@ walk-demo: setup chromium  ## Play one planned job in three browsers; pictures i
 browser: setup chromium  ## The other browser tests: every page, the phone, the keyboard
 	$(BROWSE) tests/browser --ignore=$(WALK)
 
-.PHONY: browser-one browser-two
+.PHONY: browser-one
 browser-one: APART := -one
-browser-one: setup chromium
+browser-one: setup chromium  ## Of the browser tests the walk, the map and the packages
 	$(BROWSE) $(ONE)
-browser-two: setup chromium
+
+.PHONY: browser-two
+browser-two: setup chromium  ## The browser tests that are not in browser-one
 	$(BROWSE) tests/browser $(ONE:%=--ignore=%)
 
 .PHONY: chromium
