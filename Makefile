@@ -14,6 +14,7 @@ WITH_SETTINGS = $(EMBEDDED) exec --name $(NAME)$(APART) --offline --
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
 # One more worker than cores, since some tests wait for servers to die; the pure ones never wait and have no servers.
 # Those are measured (every branch of the pure packages has its test); measuring everything would cost minutes.
+# With worksteal (of pytest-xdist) the tests of a file stay together, and what they share is made by one worker.
 WORKERS ?= $(shell expr $$(nproc) + 1)
 PYTEST = $(BIN)/python -m pytest -n $(WORKERS)
 PURE := tests/core tests/rules
@@ -46,7 +47,7 @@ demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C 
 .PHONY: test
 test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
 	@$(MAKE) --no-print-directory --jobs=2 --output-sync pure check
-	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
+	$(WITH_SERVERS) $(PYTEST) --dist=worksteal tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
 	@$(MAKE) --no-print-directory --jobs=2 --output-sync browser-one browser-two
