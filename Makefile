@@ -12,10 +12,11 @@ WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS = $(EMBEDDED) exec --name $(NAME)$(APART) --offline --
 # What is installed is compiled when first imported: a small part of it ever is.
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
-# One more worker than cores, since some tests wait for servers to die. The pure packages are measured (every branch of
-# them has its test); measuring everything would cost minutes.
+# One more worker than cores, since some tests wait for servers to die; the pure ones never wait and have no servers.
+# Those are measured (every branch of the pure packages has its test); measuring everything would cost minutes.
+# With worksteal (of pytest-xdist) the tests of a file stay together, and what they share is made by one worker.
 WORKERS ?= $(shell expr $$(nproc) + 1)
-PYTEST := $(BIN)/python -m pytest -n $(WORKERS)
+PYTEST = $(BIN)/python -m pytest -n $(WORKERS)
 PURE := tests/core tests/rules
 
 .PHONY: help
@@ -46,16 +47,17 @@ demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C 
 .PHONY: test
 test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
 	@$(MAKE) --no-print-directory --jobs=2 --output-sync pure check
-	$(WITH_SERVERS) $(PYTEST) tests --ignore=tests/browser $(PURE:%=--ignore=%)
+	$(WITH_SERVERS) $(PYTEST) --dist=worksteal tests --ignore=tests/browser $(PURE:%=--ignore=%)
 ifneq ($(BROWSER),skip)
 	@$(MAKE) --no-print-directory chromium
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync walk-demo browser
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync browser-one browser-two
 endif
 
 .PHONY: pure
 pure: APART := -pure
+pure: WORKERS := $(shell nproc)
 pure: setup  ## The tests of the pure packages, in which every branch is run
-	$(WITH_SERVERS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
+	$(WITH_SETTINGS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
 
 .PHONY: soak
 soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)
@@ -109,8 +111,10 @@ schema-check: setup  ## No change of the API without its schema
 	diff -u docs/openapi.yaml build/openapi.yaml || { echo "The API has changed: make schema" >&2; exit 1; }
 
 # Browser tests have processes of their own (an event loop stays behind) and, side by side, servers of their own.
-BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest tests/browser
-WALK := test_walk.py
+BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest
+WALK := tests/browser/test_walk.py
+# Two parts that take as long as each other, for `make test`.
+ONE := $(WALK) tests/browser/test_network.py tests/browser/test_packages.py
 
 .PHONY: bench
 bench: setup  ## Measure against named peers, as a table and in build/bench.json (some minutes)
@@ -119,11 +123,20 @@ bench: setup  ## Measure against named peers, as a table and in build/bench.json
 .PHONY: walk-demo
 walk-demo: APART := -walk
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/
-	$(BROWSE)/$(WALK)
+	$(BROWSE) $(WALK)
 
 .PHONY: browser
 browser: setup chromium  ## The other browser tests: every page, the phone, the keyboard
-	$(BROWSE) --ignore=tests/browser/$(WALK)
+	$(BROWSE) tests/browser --ignore=$(WALK)
+
+.PHONY: browser-one
+browser-one: APART := -one
+browser-one: setup chromium  ## Of the browser tests the walk, the map and the packages
+	$(BROWSE) $(ONE)
+
+.PHONY: browser-two
+browser-two: setup chromium  ## The browser tests that are not in browser-one
+	$(BROWSE) tests/browser $(ONE:%=--ignore=%)
 
 .PHONY: chromium
 chromium:  ## Find Chromium for the browser tests, or install it where that takes no password

@@ -98,3 +98,8 @@ class Stages:
             transaction.set_rollback(True)
             work.__exit__(None, None, None)
             connections["default"] = self._outside
+
+    def close(self) -> None:
+        """Leave every database."""
+        for wrapper in self._made.values():
+            wrapper.close()

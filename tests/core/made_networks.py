@@ -4,6 +4,8 @@ They hold whatever a checked package may hold (`circuits.electricity` refuses th
 don't matter and that a machine's own rows, such as its disconnect, are left out.
 """
 
+from functools import lru_cache
+
 from hypothesis import strategies as st
 
 from circuits.core.network import (
@@ -44,32 +46,38 @@ def parts(phases: str) -> list[str]:
     return [found for found in SETS if set(found) <= set(phases)]
 
 
+@lru_cache(maxsize=1000)
+def _any(*values: str) -> st.SearchStrategy[str]:
+    """One of these. A strategy made anew for each draw is validated anew, a tenth of the time."""
+    return st.sampled_from(values)
+
+
 class _Maker:
     """Draws a network row by row; `phases` are those of each node so far."""
 
     def __init__(self, draw: st.DrawFn) -> None:
         self.draw = draw
         count = draw(st.integers(2, 6))
-        self.phases = {f"n{i}": draw(st.sampled_from(["ABC", "ABC", *SETS])) for i in range(count)}
+        self.phases = {f"n{i}": draw(_any("ABC", "ABC", *SETS)) for i in range(count)}
         self.transformers = [self._transformer(i) for i in range(draw(st.integers(0, 3)))]
-        self.anywhere = st.sampled_from(list(self.phases))
+        self.anywhere = _any(*self.phases)
 
     def how_many(self, most: int) -> range:
         return range(self.draw(st.integers(0, most)))
 
     def some(self, phases: str) -> str:
-        return self.draw(st.sampled_from(parts(phases)))
+        return self.draw(_any(*parts(phases)))
 
     def _transformer(self, number: int) -> Transformer:
         """On any node so far, so that one may stand behind another; its secondary is mostly a new node."""
-        primary = self.draw(st.sampled_from(list(self.phases)))
+        primary = self.draw(_any(*self.phases))
         phases = self.some(self.phases[primary])
-        connection = self.draw(st.sampled_from(CONNECTIONS[len(phases)]))
+        connection = self.draw(_any(*CONNECTIONS[len(phases)]))
         fitting = [phases] if connection in LIKE_PHASES else parts(phases)
         paralleled = [node for node, has in self.phases.items() if has in fitting and node != primary]
-        secondary = self.draw(st.sampled_from([f"s{number}", f"s{number}", *paralleled]))
+        secondary = self.draw(_any(f"s{number}", f"s{number}", *paralleled))
         if secondary not in self.phases:
-            self.phases[secondary] = self.draw(st.sampled_from(fitting))
+            self.phases[secondary] = self.draw(_any(*fitting))
         core = self.draw(st.booleans())
         return Transformer(f"t{number}", primary, secondary, phases, connection, common_core=core)
 
@@ -80,7 +88,7 @@ class _Maker:
         return [(a, b, self.some(common)) for a, b, common in shared if common]
 
     def device(self, number: int, a: str, b: str, phases: str) -> Device:
-        return Device(f"d{number}", a, b, phases, closed=self.draw(st.sampled_from([phases, phases, ""])))
+        return Device(f"d{number}", a, b, phases, closed=self.draw(_any(phases, phases, "")))
 
     def ties(self) -> list[Device]:
         """Ties of unlike phases: one side's line tap was moved to another phase after the tie was made."""
@@ -88,38 +96,36 @@ class _Maker:
         for number in self.how_many(1):
             a, b = self.draw(self.anywhere), self.draw(self.anywhere)
             if a != b and len(self.phases[a]) == len(self.phases[b]):
-                closed = self.draw(st.sampled_from([self.phases[a], ""]))
+                closed = self.draw(_any(self.phases[a], ""))
                 found.append(Device(f"u{number}", a, b, self.phases[a], closed, kind="secondary_tie"))
         return found
 
     def source(self, number: int) -> Source:
         node = self.draw(self.anywhere)
-        kind = self.draw(
-            st.sampled_from(["station", "station", "generator", "inverter", "standby", "mobile"])
-        )
-        means = self.draw(st.sampled_from(["visible", "interlocked", "none", "unknown"]))
+        kind = self.draw(_any("station", "station", "generator", "inverter", "standby", "mobile"))
+        means = self.draw(_any("visible", "interlocked", "none", "unknown"))
         return Source(f"g{number}", node, kind, self.some(self.phases[node]), means)
 
     def capacitor(self, number: int) -> Capacitor:
         node = self.draw(self.anywhere)
-        connection = self.draw(st.sampled_from(["wye", "wye_grounded", "delta"]))
+        connection = self.draw(_any("wye", "wye_grounded", "delta"))
         return Capacitor(f"c{number}", node, self.some(self.phases[node]), connection)
 
     def load(self, number: int) -> Load:
         node = self.draw(self.anywhere)
         phases = self.some(self.phases[node])
-        return Load(f"k{number}", node, phases, self.draw(st.sampled_from(["wye", "delta"][: len(phases)])))
+        return Load(f"k{number}", node, phases, self.draw(_any(*["wye", "delta"][: len(phases)])))
 
     def premises(self, number: int) -> Premises:
         first = self.draw(st.sampled_from(self.transformers))
-        phases = self.draw(st.sampled_from(["", *parts(self.phases[first.secondary_node])]))
+        phases = self.draw(_any("", *parts(self.phases[first.secondary_node])))
         seconds = [
             other.id
             for other in self.transformers
             if other != first and set(phases) <= set(self.phases[other.secondary_node])
         ]
-        second = self.draw(st.sampled_from(["", *seconds]))
-        transfer = self.draw(st.sampled_from(["", "open", "closed", "automatic"]))
+        second = self.draw(_any("", *seconds))
+        transfer = self.draw(_any("", "open", "closed", "automatic"))
         return Premises(f"p{number}", first.id, second, phases, transfer=transfer)
 
     def network(self) -> Network:
@@ -149,6 +155,5 @@ def states(draw: st.DrawFn) -> tuple[Network, dict[str, str]]:
     """A network and the phases of its devices that are open (or blocked)."""
     network = draw(networks())
     return network, {
-        device.id: draw(st.sampled_from(["", device.phases, *parts(device.phases)]))
-        for device in network.devices
+        device.id: draw(_any("", device.phases, *parts(device.phases))) for device in network.devices
     }

@@ -9,7 +9,6 @@ long, or the test holds the row's lock. Where an ended lease is wanted, the test
 import os
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, suppress
@@ -28,11 +27,11 @@ from config.servers import free_port
 from notifications import delivery, outbox, selectors
 from notifications.models import Notice
 from notifications.states import State
+from tests.notifications import forked
 from tests.notifications.post import STALL, Post
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 Promise = Callable[..., Notice]
 
 
@@ -58,23 +57,19 @@ class Worker:
     """A real Celery worker (or beat) in a process group of its own, to be killed as a whole."""
 
     def __init__(self, log: Path, env: dict[str, str], *arguments: str) -> None:
-        command = [
-            sys.executable,
-            "-m",
-            "celery",
-            "--app",
-            "config",
-            *(arguments or ("worker", "--concurrency=1")),
-        ]
-        with log.open("ab") as out:
-            self.process = subprocess.Popen(
-                command, cwd=ROOT, env=os.environ | env, stdout=out, stderr=out, start_new_session=True
-            )
+        arguments = arguments or ("worker", "--concurrency=1")
+        self.process = forked.celery(log, env, "--app", "config", *arguments)
+        assert self.process.pid
+        self.pid = self.process.pid
 
     def kill(self, how: signal.Signals = signal.SIGKILL) -> None:
         with suppress(ProcessLookupError):
-            os.killpg(self.process.pid, how)
-        self.process.wait(30)
+            os.killpg(self.pid, how)
+        self.ends()
+
+    def ends(self) -> None:
+        self.process.join(30)
+        assert self.process.exitcode is not None
 
 
 class Board:
@@ -227,10 +222,10 @@ def test_worker_asked_to_stop_settles_what_it_has_in_hand(board: Board, promise:
     notice, other = promise("f:1"), promise("f:2")
     worker = board.worker()
     post.wait_for("dot")
-    os.kill(worker.process.pid, signal.SIGTERM)
+    os.kill(worker.pid, signal.SIGTERM)
     time.sleep(0.5)
     post.release()
-    worker.process.wait(30)
+    worker.ends()
     assert row(notice).state == State.SENT
     # Until it had stopped it may have sent the other one, too, but it left nothing half done.
     assert row(other).state in {State.SENT, State.WAITING}
