@@ -12,9 +12,10 @@ from uuid import uuid4
 
 from django.utils import timezone
 
-from clearances import facts
+from clearances import facts, rollcall
 from clearances.models import Clearance, Person, Step
 from clearances.services import asking, customers, giving, on_the_line, planning, reporting, switching
+from clearances.services import rollcall as roll_calls
 from clearances.services.verb import Done, Outcome, Who
 from tests.stages import Stages
 
@@ -282,9 +283,19 @@ class Cast:
             )
         )
 
+    def call_roll(self, step: Step) -> None:
+        """Whoever has to be asked before a close is asked, and says yes."""
+        if step.operation != Step.Operation.CLOSE or not rollcall.silent(step):
+            return
+        done(roll_calls.call_roll(self.who(self.dana), step=step.pk))
+        for call in rollcall.unanswered(step):
+            holder = self.who(call.clearance.holder)
+            done(roll_calls.answer_roll_call(holder, call=call.pk, agrees=True))
+
     def restore(self, clearance: Clearance) -> None:
         for step in self.steps(clearance, Step.Half.RESTORE):
             if step.state == Step.State.WAITING:
+                self.call_roll(step)
                 self.give_step(clearance, step)
                 self.report_step(step)
         assert not facts.live_tags().filter(clearance=clearance).exists()
