@@ -73,10 +73,6 @@ class Stages:
         finally:
             connections["default"] = inside
 
-    def close(self) -> None:
-        for wrapper in self._made.values():
-            wrapper.close()
-
     def enter(self, name: str) -> None:
         """From here on the test works in this database, in a transaction that `leave` rolls back."""
         self.leave()
