@@ -160,7 +160,13 @@ def _verdict(changes: Changes, network: Compiled) -> upward.Verdict:
         for device, phases in sorted(positions.out_of_normal(changes.removed["devices"]).items())
     )
     changed = {name: set(found) for name, found in changes.changed.items()}
-    above = upward.may_import(upward.Proposal(changes.removed, changed, network))
+    cells = {
+        table: {ident: {name for name, _, _ in differences} for ident, differences in found.items()}
+        for table, found in changes.changed.items()
+    }
+    above = upward.may_import(
+        upward.Proposal(changes.removed, changed, network, added=changes.added, cells=cells)
+    )
     return upward.Verdict(
         against=(*against, *above.against),
         consequences=(*_counted_otherwise(changes), *above.consequences),

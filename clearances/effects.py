@@ -99,6 +99,17 @@ def record(
         reported_at=reported_at,
         irregular=irregular,
     )
+    return _told(done_at, clearance)
+
+
+def of_a_change(*, done_at: datetime.datetime, clearance: Clearance) -> Effect:
+    """What a change of the network does to customers, in the caller's transaction."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+    return _told(done_at, clearance)
+
+
+def _told(done_at: datetime.datetime, clearance: Clearance | None) -> Effect:
     now_without = lost_supply(positions.open_phases())
     standing = {row.premises_id: row for row in Interruption.objects.select_for_update().filter(on_at=None)}
     off = sorted(set(now_without) - set(standing))

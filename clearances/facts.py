@@ -8,9 +8,10 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core import isolation, trace
 from circuits.core.network import Compiled
+from circuits.core.parallels import parallels
 from circuits.models import PositionReport, Structure
 
-from .models import Clearance, GroundSet, IsolationPoint, Limit, SignOn, Step, Tag, VoltageTest
+from .models import ChangeSet, Clearance, GroundSet, IsolationPoint, Limit, SignOn, Step, Tag, VoltageTest
 from .rules import facts
 from .rules.words import in_order, letters
 
@@ -24,8 +25,11 @@ def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
     for limit in clearance.limits.all():
         # What an import has left out since (only possible once the clearance is over) has no place any more.
         line = compiled.network.line.get(limit.line_id or "")
-        nodes = [line.from_node, line.to_node] if line else [str(limit.node_id)]
-        inside |= {(node, phase) for node in nodes if node in compiled.network.node for phase in limit.phases}
+        for node in [line.from_node, line.to_node] if line else [str(limit.node_id)]:
+            if there := compiled.network.node.get(node):
+                # Where a tap has moved to other phases all that are there now count.
+                still = set(limit.phases) <= set(there.phases)
+                inside |= {(node, phase) for phase in (limit.phases if still else there.phases)}
     return frozenset(inside)
 
 
@@ -73,12 +77,18 @@ def live_paths(
     compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]
 ) -> tuple[isolation.LivePath, ...]:
     """Every way by which a source reaches the limits with only `blocked` open, less those the holder has
-    agreed on.
+    agreed on. A point of which the network has lost the device, or some phases, blocks with what is there.
     """
     agreed = {row.source_id for row in clearance.dispositions.all()}
     inside = limits_of(clearance, compiled)
+    there = compiled.network.device
+    kept = {
+        device: in_order(set(phases) & set(there[device].phases))
+        for device, phases in blocked.items()
+        if device in there
+    }
     return tuple(
-        path for path in isolation.live_paths(compiled, blocked, inside) if path.source_id not in agreed
+        path for path in isolation.live_paths(compiled, kept, inside) if path.source_id not in agreed
     )
 
 
@@ -123,10 +133,17 @@ def _and_more(path: isolation.LivePath, more: int) -> str:
 
 
 def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:
-    rows = Step.objects.filter(order__clearance=clearance).select_related("point")
+    rows = Step.objects.filter(order__clearance=clearance).select_related("point", "device")
     return tuple(
         facts.Step(
-            row.half, row.place, row.operation, row.device_id, row.phases, row.state, row.point.tag_number
+            row.half,
+            row.place,
+            row.operation,
+            row.device_id,
+            row.phases,
+            row.state,
+            row.point.tag_number,
+            has=row.device.phases,
         )
         for row in rows
     )
@@ -202,7 +219,21 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         unanswered=unanswered(clearance),
         closing=closing(clearance),
         voltage=voltage(clearance),
+        changes=tuple(map(change_words, open_changes(clearance))),
     )
+
+
+def open_changes(clearance: Clearance) -> QuerySet[ChangeSet]:
+    """The change sets of a clearance's job of which the board does not know how they were built."""
+    return ChangeSet.objects.filter(clearance__job=clearance.job_id).filter(
+        Q(state=ChangeSet.State.PLANNED) | ~Q(unsettled="")
+    )
+
+
+def change_words(row: ChangeSet) -> str:
+    """A change set that is open, and why."""
+    why = row.unsettled.rstrip(".") or "it is planned only"
+    return f"Change set {row.pk} ({row.words}) is open ({why})"
 
 
 def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
@@ -266,8 +297,9 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     before = trace.trace(compiled, open_now)
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
     rank = list(trace.Answer)  # from energized down to de-energized
-    device = compiled.network.device[device_id]
-    joined = {after.island_of(device.from_node, phase) for phase in phases}
+    # A tie's legs may have other letters on its two sides.
+    ends = [compiled.switches[number].ends for number in compiled.numbers([(device_id, phases)])]
+    joined = {after.island_of(*compiled.points[end]) for end, _ in ends}
 
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
         answers = {point: after.answer(*point) for point in nodes}
@@ -304,3 +336,26 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
 
 def _hit(what: str, clearance: Clearance) -> facts.Hit:
     return facts.Hit(what, clearance.pk, str(clearance.holder), clearance.holder.phone)
+
+
+def unlike_by_closing(device_id: str, phases: str) -> tuple[str, ...]:
+    """The ties across unlike phases that would be closed, or would be energized while they stand closed, if
+    these phases closed with all else as reported and every close that is ordered done.
+    """
+    compiled = snapshot.compiled()
+    open_now = without(positions.open_phases(), ordered_closed())
+    before, then = (trace.trace(compiled, one) for one in (open_now, without(open_now, {device_id: phases})))
+
+    def energized(state: trace.Trace, tie: str) -> bool:
+        device = compiled.network.device[tie]
+        return any(
+            state.answer(node, phase) is trace.Answer.ENERGIZED
+            for node in (device.from_node, device.to_node)
+            for phase in compiled.network.node[node].phases
+        )
+
+    return tuple(
+        tie.words
+        for tie in parallels(then).unlike
+        if tie.device == device_id or (energized(then, tie.device) and not energized(before, tie.device))
+    )

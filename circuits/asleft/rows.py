@@ -102,17 +102,18 @@ def parsed(table: str, cells: Mapping[str, Any]) -> dict[str, Any]:
     return values
 
 
-def moved_positions(change: RowChange) -> Iterator[tuple[str, str, str]]:
-    """Of a device that stays: each phase before, its phase now, and the normal position before ("open",
-    "closed"); a phase that stays as it is, with the same normal position, is left out."""
+def moved_positions(change: RowChange) -> Iterator[tuple[str, str, str, str]]:
+    """Of a device that stays: each phase before, its phase now, and the normal position ("open", "closed")
+    before and now; a phase of which neither changes is left out."""
     if change.table != "devices" or change.before is None or change.after is None:
         return
     before, after = change.before, change.after
     normal = closed_phases(before["phases"], before["normal_position"])
     new_normal = closed_phases(after["phases"], after["normal_position"])
     for old, new in zip(before["phases"], after["phases"], strict=False):
-        if old != new or (old in normal) != (new in new_normal):
-            yield old, new, "closed" if old in normal else "open"
+        was, now = ("closed" if one else "open" for one in (old in normal, new in new_normal))
+        if (old, was) != (new, now):
+            yield old, new, was, now
 
 
 def written(changes: Iterable[RowChange]) -> list[dict[str, Any]]:

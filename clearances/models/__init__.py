@@ -1,3 +1,4 @@
+from .changes import ChangeSet
 from .customers import AffectedPremises, Interruption
 from .flags import StandingFlag
 from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
@@ -8,6 +9,7 @@ from .people import FailedSignIn, Person, Role
 
 __all__ = [
     "AffectedPremises",
+    "ChangeSet",
     "Clearance",
     "FailedSignIn",
     "GroundSet",

@@ -120,6 +120,7 @@ def refused_step(one: One, step: Step) -> Refusals:
         open_now=one.open_now.get(step.device_id, ""),
         held_by=facts.holders_at(step.device_id),
         hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
+        unlike=facts.unlike_by_closing(step.device_id, step.phases) if closing else (),
     )
 
 

@@ -82,7 +82,8 @@ class StepOut:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A step of an order as the rules see it."""
+    """A step of an order as the rules see it; `has`: the phases that its device has on the network now, ""
+    where that is not asked."""
 
     half: str
     place: int
@@ -91,6 +92,7 @@ class Step:
     phases: str
     state: str
     tag_number: str = ""
+    has: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,8 @@ class Clearance:
     """A clearance with all that stands under it.
 
     `now_holds`: whether the holder is qualified today; `closing`: steps given and not yet reported that close
-    one of its points; `voltage`: where voltage was found since it was given, no later test there without.
+    one of its points; `voltage`: where voltage was found since it was given, no later test there without;
+    `changes`: the changes of the network under its job of which the board does not know how they were built.
     """
 
     number: int
@@ -115,6 +118,7 @@ class Clearance:
     unanswered: tuple[str, ...] = ()
     closing: tuple[CloseOrder, ...] = ()
     voltage: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
 
     def half(self, name: str) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.half == name)

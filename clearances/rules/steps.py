@@ -1,8 +1,19 @@
 """May this step be given now?"""
 
-from .clauses import ALL_OPENED, LIFE_SUPPORT, ONE_STEP, PICTURE, REENERGIZE, SECOND_PERSON, TAG_AFTER_RELEASE
+from .clauses import (
+    ALL_OPENED,
+    AS_LEFT,
+    LIFE_SUPPORT,
+    LIKE_PHASES,
+    ONE_STEP,
+    PICTURE,
+    REENERGIZE,
+    SECOND_PERSON,
+    TAG_AFTER_RELEASE,
+)
 from .facts import Clearance, Hit, Step, StepOut, Tag
 from .refusal import Refusal
+from .words import in_order, letters
 
 
 def may_give_step(
@@ -15,6 +26,7 @@ def may_give_step(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
+    unlike: tuple[str, ...] = (),
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -22,7 +34,8 @@ def may_give_step(
     that stand open; `held_by`: clearances out that have this device as a point, tagged or not; `hits`: for a
     close, every clearance out whose limits, and every ground set, that it would energize with all devices as
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
-    takes out although nobody counted them when the order was checked.
+    takes out although nobody counted them when the order was checked; `unlike`: for a close, in words each
+    tie by which it would join unlike phases.
     """
     out: list[Refusal] = []
     for other_step in out_there:
@@ -81,10 +94,12 @@ def may_give_step(
                 )
             )
             break
+    out += _device_as_left(step)
     out += (
         _isolate(clearance, step, open_now)
         if step.half == "isolate"
         else _restore(clearance, step, tags_at_device, held_by, hits)
+        + _on_the_network_as_left(clearance, unlike)
     )
     return tuple(out)
 
@@ -221,3 +236,48 @@ def _not_as_expected(step: Step, what: str) -> Refusal:
         PICTURE,
         "Have the position looked at and reported, then write the order again.",
     )
+
+
+def _device_as_left(step: Step) -> list[Refusal]:
+    """A device whose tap has moved since the order was written is not operated by its old phases."""
+    gone = in_order(set(step.phases) - set(step.has)) if step.has else ""
+    if not gone or step.operation == "remove_tag":
+        return []
+    text = (
+        f"Step {step.place} is for {step.device} {letters(step.phases)}, which has {letters(step.has)} now."
+    )
+    return [
+        Refusal(
+            "phases_not_as_left",
+            step.device,
+            text,
+            AS_LEFT,
+            "Write the order again on the network as it was left; a close that is not needed is left out.",
+        )
+    ]
+
+
+def _on_the_network_as_left(clearance: Clearance, unlike: tuple[str, ...]) -> list[Refusal]:
+    """What the work has left behind: changes that nobody has confirmed, ties that have unlike phases now."""
+    unconfirmed = [
+        Refusal(
+            "change_not_confirmed",
+            str(clearance.number),
+            f"{change}: nothing is closed and no tag comes off before the board knows how it was built.",
+            AS_LEFT,
+            f"{clearance.holder} confirms it as built or marks it not done; what was built otherwise is "
+            "entered.",
+        )
+        for change in clearance.changes
+    ]
+    joined = [
+        Refusal(
+            "joins_unlike_phases",
+            str(clearance.number),
+            f"With that close {words}.",
+            LIKE_PHASES,
+            "It stays open: leave the step out, and plan its new normal position.",
+        )
+        for words in unlike
+    ]
+    return unconfirmed + joined

@@ -47,6 +47,15 @@ TRANSITIONS: Mapping[str, Moves] = {
             ("waiting", "left_out"),  # the job was cancelled and nothing was done at this point
         }
     ),
+    "change": frozenset(
+        {
+            ("", "planned"),
+            ("planned", "confirmed"),  # as built, or built differently
+            ("planned", "not_done"),
+            ("confirmed", "surveyed"),
+            ("confirmed", "withdrawn"),  # the network on record is right after all
+        }
+    ),
 }
 
 

@@ -62,6 +62,9 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         hits=facts.hits_of_closing(row.device_id, row.phases)
         if row.operation == Step.Operation.CLOSE
         else (),
+        unlike=facts.unlike_by_closing(row.device_id, row.phases)
+        if row.operation == Step.Operation.CLOSE
+        else (),
     )
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."

@@ -23,7 +23,7 @@ from django.utils import timezone
 from circuits import snapshot
 
 from .. import flags, log
-from ..models import Clearance, LogEntry, Person, Role, Step
+from ..models import ChangeSet, Clearance, LogEntry, Person, Role, Step
 from ..rules.clauses import LEGIBLE, PICTURE, ROLE
 from ..rules.given import unfit
 from ..rules.refusal import Refusal
@@ -42,6 +42,7 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     Clearance.DoesNotExist: "clearance",
     Step.DoesNotExist: "step",
     LogEntry.DoesNotExist: "entry",
+    ChangeSet.DoesNotExist: "change_set",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
@@ -111,8 +112,10 @@ def verb(
     *roles: str,
     again: bool = False,
     field_word: bool = False,
+    rewires: bool = False,
 ) -> Callable[[Callable[Concatenate[Who, P], Outcome]], Callable[Concatenate[Who, P], Outcome]]:
-    """Register a service function as a verb for `roles`, and run it in one transaction."""
+    """Register a service function as a verb for `roles`, and run it in one transaction. `rewires`: it may
+    change the network in use, so it holds it alone."""
 
     def register(service: Callable[Concatenate[Who, P], Outcome]) -> Callable[Concatenate[Who, P], Outcome]:
         name = service.__name__
@@ -131,7 +134,7 @@ def verb(
                 return Refused(illegible)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
-                    return _once(who, name, functools.partial(service, who, *args, **kwargs))
+                    return _once(who, name, functools.partial(service, who, *args, **kwargs), alone=rewires)
                 except tuple(NUMBERED) as error:
                     return Refused((_unknown(error, kwargs),))
                 except DatabaseError as error:
@@ -159,12 +162,12 @@ def _own_word(person: Person, name: str) -> Refusal:
     return Refusal("own_word", str(person), text, ROLE, way)
 
 
-def _once(who: Who, name: str, service: Callable[[], Outcome]) -> Outcome:
+def _once(who: Who, name: str, service: Callable[[], Outcome], *, alone: bool) -> Outcome:
     """One attempt in one transaction; whatever is not done leaves nothing behind."""
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute("SET LOCAL lock_timeout = '3s'")
-        snapshot.hold()  # all of a verb looks at one network
+        snapshot.hold(alone=alone)  # all of a verb looks at one network
         if earlier := _already(who, name):
             return earlier
         outcome = service()
@@ -207,7 +210,13 @@ def _unknown(error: ObjectDoesNotExist, given: Mapping[str, object]) -> Refusal:
     """What a verb was to be about is not there: a number mistyped, or made up."""
     name = next(name for kind, name in NUMBERED.items() if isinstance(error, kind))
     number = str(given.get(name, ""))
-    return Refusal("unknown", number, f"There is no {name} {number}.", PICTURE, "Read the number again.")
+    return Refusal(
+        "unknown",
+        number,
+        f"There is no {name.replace('_', ' ')} {number}.",
+        PICTURE,
+        "Read the number again.",
+    )
 
 
 def _does_not_fit(error: psycopg.DataError) -> Refusal:

@@ -10,20 +10,23 @@ from django.db import connection
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
-from clearances.models import Clearance, Step
+from clearances.models import ChangeSet, Clearance, Step
 from clearances.rules.transitions import TRANSITIONS
-from clearances.services import reporting
+from clearances.services import changes, reporting
 from tests.cast import Cast, done
 from tests.stages import Stages
 
 from .plays import Tap, called_off
 from .sql import OWN, no_right, refusal, typed
 
+# The migrations in which the table is written out.
+FROZEN = ("0002_invariants", "0011_as_left")
 TABLES = {
     "job": ("clearances_job", "id"),
     "clearance": ("clearances_clearance", "number"),
     "order": ("clearances_switchingorder", "clearance_id"),
     "step": ("clearances_step", "id"),
+    "change": ("clearances_changeset", "id"),
 }
 STATES = {kind: sorted({new for _, new in moves}) for kind, moves in TRANSITIONS.items()}
 PAIRS = [
@@ -89,11 +92,40 @@ def in_every_state() -> dict[tuple[str, str], int]:
         ("order", "paused"): paused.pk,
         ("order", "finished"): restored.pk,
         ("order", "withdrawn"): off.pk,
-    } | {("step", state): step.pk for state, step in steps.items()}
+    } | {
+        **{("step", state): step.pk for state, step in steps.items()},
+        **{("change", state): row.pk for state, row in in_every_state_of_a_change(cast, asked).items()},
+    }
+
+
+def in_every_state_of_a_change(cast: Cast, clearance: Clearance) -> dict[str, ChangeSet]:
+    """Change sets of one clearance; only one of them can be planned."""
+    found = {}
+    for state in ("not_done", "confirmed", "surveyed", "withdrawn", "planned"):
+        link = {"device": "C-233", "link": f"{len(found) + 6}T"}
+        done(
+            changes.plan_change(cast.who(cast.dana), clearance=clearance.pk, change="change_link", given=link)
+        )
+        row = ChangeSet.objects.latest("pk")
+        field, engineer = cast.who(cast.ana), cast.who(cast.jon)
+        if state == "not_done":
+            done(changes.mark_not_done(field, change_set=row.pk, why="rain"))
+        elif state != "planned":
+            done(changes.confirm_change(field, change_set=row.pk, done_at=timezone.now()))
+        if state == "surveyed":
+            done(changes.survey_change(engineer, change_set=row.pk, why="seen"))
+        elif state == "withdrawn":
+            done(changes.withdraw_change(engineer, change_set=row.pk, why="not there"))
+        found[state] = row
+    return found
 
 
 def test_the_migration_the_table_and_the_rules_agree(cast: Cast) -> None:
-    frozen = importlib.import_module("clearances.migrations.0002_invariants").MOVES
+    frozen = {
+        kind: moves
+        for name in FROZEN
+        for kind, moves in importlib.import_module(f"clearances.migrations.{name}").MOVES.items()
+    }
     in_rules = {(kind, *move) for kind, moves in TRANSITIONS.items() for move in moves}
     assert {(kind, *move.split("->")) for kind, moves in frozen.items() for move in moves} == in_rules
     assert set(typed("SELECT kind, old_state, new_state FROM clearances_transition")) == in_rules
@@ -102,6 +134,7 @@ def test_the_migration_the_table_and_the_rules_agree(cast: Cast) -> None:
 def test_every_state_that_the_models_know_is_in_the_table() -> None:
     assert STATES["clearance"] == sorted(Clearance.State.values)
     assert STATES["step"] == sorted(Step.State.values)
+    assert STATES["change"] == sorted(ChangeSet.State.values)
 
 
 def test_every_row_stands_in_its_state(cast: Cast, rows: dict[tuple[str, str], int]) -> None:

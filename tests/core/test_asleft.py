@@ -228,8 +228,8 @@ class TestSmallChanges:
     def test_where_a_device_stood_before_its_normal_position_or_its_phase_changed(self, rows: Rows) -> None:
         changes = made(rows, AT_11_20)
         assert {one.id: list(asleft.moved_positions(one)) for one in changes if one.table == "devices"} == {
-            "S-217": [("B", "B", "closed")],
-            "F-217": [("B", "C", "closed")],
+            "S-217": [("B", "B", "closed", "open")],
+            "F-217": [("B", "C", "closed", "closed")],
             "N-15": [],
         }
         assert list(asleft.moved_positions(changes[-1])) == []

@@ -12,6 +12,7 @@ ROOT = Path(__file__).resolve().parents[2]
 # Each function that writes the state of a job, a clearance, an order or a step.
 WRITERS = {
     "clearances/services/asking.py": {"call_off_job"},
+    "clearances/services/changes.py": {"confirm_change", "mark_not_done", "_end"},
     "clearances/services/giving.py": {
         "give_clearance",
         "accept_clearance",

@@ -7,10 +7,11 @@ from pathlib import Path
 import clearances.rules
 from clearances.rules import clauses, words
 
-from . import test_asking, test_given, test_giving, test_orders, test_release, test_steps
+from . import test_asking, test_asleft, test_given, test_giving, test_orders, test_release, test_steps
 
 TABLES = {
     "asking": test_asking.CASES,
+    "asleft": test_asleft.CASES,
     "given": test_given.CASES,
     "giving": test_giving.CASES,
     "orders": test_orders.CASES,

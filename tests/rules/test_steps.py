@@ -24,6 +24,7 @@ def give(
     hits: tuple[Hit, ...] = (),
     out_there: tuple[StepOut, ...] = (),
     uncounted: tuple[str, ...] = (),
+    unlike: tuple[str, ...] = (),
 ) -> Refusals:
     return may_give_step(
         under or clearance(),
@@ -34,6 +35,7 @@ def give(
         hits=hits,
         out_there=out_there,
         uncounted=uncounted,
+        unlike=unlike,
     )
 
 
@@ -41,6 +43,7 @@ RELEASED = clearance(
     state="released",
     steps=with_states(ISOLATE, "reported", "reported") + with_states(RESTORE, "reported", "waiting"),
 )
+AT_RESTORE = with_states(ISOLATE, "reported", "reported") + RESTORE
 CLOSE_C221 = RESTORE[1]
 CLOSE_C208 = RESTORE[3]
 LAST_LEFT = replace(RELEASED, steps=with_states(RELEASED.steps, *["reported"] * 5))
@@ -61,6 +64,37 @@ def close(
 
 
 CASES = [
+    Case(
+        "change_not_confirmed",
+        give(RESTORE[0], replace(RELEASED, steps=AT_RESTORE, changes=("Change set 3 is planned only",))),
+        give(RESTORE[0], replace(RELEASED, steps=AT_RESTORE)),
+        about="41",
+        text="Change set 3 is planned only: nothing is closed and no tag comes off before the board knows "
+        "how it was built.",
+        clause="as left before restore",
+        mark="common practice",
+        way_past="Ana Duarte confirms it as built or marks it not done",
+    ),
+    Case(
+        "phases_not_as_left",
+        give(replace(ISOLATE[0], has="AB"), clearance()),
+        give(replace(ISOLATE[0], has="ABC"), clearance()),
+        about="C-208",
+        text="Step 1 is for C-208 A, B, C, which has A, B now.",
+        clause="as left before restore",
+        mark="common practice",
+        way_past="Write the order again on the network as it was left",
+    ),
+    Case(
+        "joins_unlike_phases",
+        give(CLOSE_C221, RELEASED, open_now="ABC", unlike=("unlike phases are joined by S-217",)),
+        give(CLOSE_C221, RELEASED, open_now="ABC"),
+        about="41",
+        text="With that close unlike phases are joined by S-217.",
+        clause="like phases only",
+        mark="common practice",
+        way_past="leave the step out, and plan its new normal position",
+    ),
     Case(
         "order_not_checked",
         give(ISOLATE[0], clearance(order_state="paused")),
@@ -270,3 +304,7 @@ def test_what_stands_open_by_now_is_given_as_a_check() -> None:
 def test_three_uncounted_are_all_named() -> None:
     (refusal,) = give(ISOLATE[0], uncounted=("1 Elm Street", "2 Elm Street"))
     assert refusal.text.endswith(": 1 Elm Street, 2 Elm Street.")
+
+
+def test_a_tag_comes_off_by_whatever_phases_it_was_hung_on() -> None:
+    assert give(replace(RESTORE[0], has="AB"), replace(RELEASED, steps=AT_RESTORE)) == ()

@@ -39,3 +39,11 @@ def test_a_clearance_never_goes(old: str, new: str) -> None:
 )
 def test_a_step_never_goes(old: str, new: str) -> None:
     assert not may_move("step", old, new)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("not_done", "confirmed"), ("planned", "surveyed"), ("confirmed", "planned"), ("withdrawn", "surveyed")],
+)
+def test_a_change_of_the_network_never_goes(old: str, new: str) -> None:
+    assert not may_move("change", old, new)
