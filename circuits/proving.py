@@ -9,6 +9,7 @@ from circuits.core.network import Compiled, normally_open
 from circuits.core.trace import Answer, trace
 from circuits.core.values import in_words
 from circuits.package import TABLES
+from circuits.packagefile import Fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ def prove(rows: Rows, changes: Changes, before: Compiled) -> Proved:
     numbered = {table.name: list(enumerate(after.get(table.name, {}).values())) for table in TABLES}
     known = {table: list(found.values()) for table, found in after.items()}
 
-    def said(faults: Iterable[electricity.Fault]) -> tuple[str, ...]:
+    def said(faults: Iterable[Fault]) -> tuple[str, ...]:
         return tuple(_sentence(fault, known[fault.table][fault.row]) for fault in faults)
 
     if broken := [*_references(after, changes), *said(electricity.rows_that_do_not_fit(numbered))]:
@@ -70,7 +71,7 @@ def _references(after: Rows, changes: Changes) -> Iterator[str]:
                     yield f"{table.name} {ident}: {column.name} {value} is not {column.expected}."
 
 
-def _sentence(fault: electricity.Fault, row: Row) -> str:
+def _sentence(fault: Fault, row: Row) -> str:
     ident = next(iter(row.values()))
     said = f"{fault.column} {fault.value}" if str(fault.value) != str(ident) else fault.column
     return f"{fault.table} {ident}: {said}, expected {fault.expected}."

@@ -83,17 +83,24 @@ def _plans() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
 
 def _out() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
     """The clearances that are out, with what reaches their limits past the points as they are reported."""
+    rows = Clearance.objects.filter(state__in=facts.OUT).select_related("holder")
+    if not (out := list(rows.prefetch_related("points", "limits", "dispositions"))):
+        return
     revision = snapshot.compiled().network.revision
-    rows = Clearance.objects.filter(state__in=facts.OUT).select_related("holder").prefetch_related("points")
-    for row in rows:
-        blocked = tuple((point.device, point.blocking) for point in facts.points_of(row))
-        yield row.pk, str(row.holder), _reached(row.pk, blocked, revision)
+    details = positions.details({point.device_id for row in out for point in row.points.all()})
+    tags = list(facts.live_tags().filter(clearance__in=out))
+    for row in out:
+        own = [tag for tag in tags if tag.clearance_id == row.pk]
+        points = facts.as_points(row.points.all(), details, own)
+        blocked = tuple((point.device, point.blocking) for point in points)
+        yield row.pk, str(row.holder), _reached(row, blocked, revision)
 
 
 @functools.lru_cache(maxsize=256)
-def _reached(number: int, blocked: tuple[tuple[str, str], ...], revision: int) -> tuple[Path, ...]:
-    """As `_leaves_fed`, of what is reported."""
-    return facts.paths(Clearance.objects.get(pk=number), dict(blocked))
+def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int) -> tuple[Path, ...]:
+    """Searched once for what is reported and each network, as `_leaves_fed`; the limits of a clearance that
+    is out stand."""
+    return facts.paths(row, dict(blocked))
 
 
 def _waiting() -> list[rules.WaitingStep]:

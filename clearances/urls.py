@@ -13,6 +13,7 @@ urlpatterns = [
     path("desk/clearances/<int:number>/", pages.clearance, name="clearance"),
     path("desk/clearances/<int:number>/<slug:name>/", pages.paper, name="paper"),
     path("desk/clearances/<int:number>/<slug:name>/head.css", pages.paper_head, name="paper_head"),
+    path("desk/changes/", pages.changes, name="changes"),
     path("desk/people/", pages.people, name="people"),
     path("field/", pages.field, name="field"),
     path("field/clearances/<int:number>/", pages.sheet, name="sheet"),

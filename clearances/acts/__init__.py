@@ -1,6 +1,6 @@
 """The acts by subject. Importing this package registers them all in `base.ACTS`."""
 
-from . import asking, customers, giving, on_the_line, people, planning, switching
+from . import asking, changes, customers, giving, on_the_line, people, planning, switching
 from .base import ACTS, Act, allowed, link
 
 __all__ = [
@@ -8,6 +8,7 @@ __all__ = [
     "Act",
     "allowed",
     "asking",
+    "changes",
     "customers",
     "giving",
     "link",

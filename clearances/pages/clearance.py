@@ -11,11 +11,13 @@ from notifications.models import Notice
 from notifications.states import State
 
 from .. import network
+from ..acts import allowed
+from ..acts.changes import plan_links
 from ..models import AffectedPremises, LogEntry, Person, Step
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
 from ..templatetags.board import clock
-from . import next_act, words
+from . import changes, next_act, words
 from .one import OVER, One
 from .picture import Row
 
@@ -75,6 +77,8 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             }
             for tag in row.tags.all()
         ],
+        "changes": changes.of_clearance(number, person, back),
+        "plan_changes": plan_links(number, back) if allowed(person, "plan_change") else [],
         "oneline": network.drawing([row], one.compiled, one.trace, width=900),
         "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],

@@ -151,7 +151,8 @@ def _after(
     unsettled: str,
 ) -> Done:
     """Log a change that is laid in, or is not, with what follows from it."""
-    effect, upset = effects.Effect((), ()), ()
+    effect = effects.Effect((), ())
+    upset: tuple[str, ...] = ()
     if laid.changes:
         effect = effects.of_a_change(done_at=min(done_at, timezone.now()), clearance=clearance)
         upset = network.upset_by(snapshot.compiled())
@@ -246,8 +247,10 @@ def _end(who: Who, name: str, number: int, state: str, why: str) -> Outcome:
     clearance, row = _locked(number)
     if refusals := may_end(str(row), state=row.state, says=row.get_state_display()):
         return Refused(refusals)
+    # Withdrawn, the network on the board is right as it is, laid in or not.
+    unsettled = "" if state == State.WITHDRAWN else row.unsettled
     ChangeSet.objects.filter(pk=row.pk).update(
-        state=state, ended_by=who.actor, ended_at=timezone.now(), ended_why=why
+        state=state, ended_by=who.actor, ended_at=timezone.now(), ended_why=why, unsettled=unsettled
     )
     touch(clearance, expected=None)
     words = f"{who.actor}: {row} of clearance {clearance.pk} is {State(state).label}: {why}."

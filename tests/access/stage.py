@@ -19,10 +19,10 @@ from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
 from clearances.models import Clearance, Person, Role, Step
-from clearances.services import VERBS
+from clearances.services import VERBS, changes
 from notifications import outbox
 from notifications.models import Notice
-from tests.cast import Cast
+from tests.cast import Cast, done
 from tests.stages import load
 
 
@@ -47,6 +47,11 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         step = cast.steps(clearance, Step.Half.RESTORE)[0]
         entry = clearance.entries.order_by("-number")[0].number
         premises = clearance.affected.order_by("pk")[0].premises_id
+        link = {"device": "C-233", "link": "25K"}
+        who = cast.who(cast.dana)
+        done(changes.plan_change(who, clearance=clearance.pk, change="change_link", given=link))
+        change_set = clearance.change_sets.get().pk
+        clearance.refresh_from_db()
         source = Source.objects.exclude(kind="station").order_by("pk")[0].pk
         outbox.enqueue(
             fact="test:1", channel="email", recipient="r@elm.example", about=premises, subject="s", body="b"
@@ -94,7 +99,8 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "clearance": clearance.pk, "step": step.pk, "entry": entry, "premises": premises,
                 "source": source, "version": clearance.version, "device": "C-208", "devices": ["C-208"],
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
-                "name": "Sal Moreno", "label": "G3",
+                "name": "Sal Moreno", "label": "G3", "change_set": change_set, "change": "change_link",
+                "given": link,
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -107,7 +113,7 @@ def path_of(route: str, stage: Stage) -> str:
 
     path = re.sub(r"<\w+:(\w+)>", part, route)
     if route.startswith("/do/"):
-        names = ("clearance", "step", "entry", "premises", "source")
+        names = ("clearance", "step", "entry", "premises", "source", "change_set")
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path
 

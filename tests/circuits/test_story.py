@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from circuits import asleft, checks, importer, packagefile, positions, snapshot, story, whatif
 from circuits.asleft import CannotBeError
+from circuits.changes import Changes, compare
 from circuits.core.trace import trace
 from circuits.models import Device, Line, NetworkRevision, Premises, RowVersion
 from circuits.proving import prove
@@ -171,9 +172,8 @@ def test_an_import_that_was_overtaken_changes_nothing(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """A change as built comes into use while an import is still at its rows: nobody waits for the import."""
-    compare = importer.compare
 
-    def overtaken(rows: importer.Rows) -> importer.Changes:
+    def overtaken(rows: importer.Rows) -> Changes:
         found = compare(rows)
         lay_in(("change_link", {"device": "C-221", "link": "25K"}))
         return found

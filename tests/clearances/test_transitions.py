@@ -100,7 +100,7 @@ def in_every_state() -> dict[tuple[str, str], int]:
 
 def in_every_state_of_a_change(cast: Cast, clearance: Clearance) -> dict[str, ChangeSet]:
     """Change sets of one clearance; only one of them can be planned."""
-    found = {}
+    found: dict[str, ChangeSet] = {}
     for state in ("not_done", "confirmed", "surveyed", "withdrawn", "planned"):
         link = {"device": "C-233", "link": f"{len(found) + 6}T"}
         done(

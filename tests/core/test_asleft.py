@@ -1,6 +1,7 @@
 """Changes as the trade makes them, on the rows of the demo network: the example's change set first, held
 against the network "as left" that `test_example_after` writes out by hand."""
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -92,7 +93,7 @@ class TestTheExample:
         assert cells(changes, "S-217") == {"normal_position": "open"}
         for ident in ("T-217", "P-217t", "T-217s", "F-217"):
             assert cells(changes, ident) == {"phases": "C"}
-        assert cells(changes, "L-214-215") == {"to_node": "N-15-1", "length_m": checks.Decimal("21.05")}
+        assert cells(changes, "L-214-215") == {"to_node": "N-15-1", "length_m": Decimal("21.05")}
 
     def test_the_tie_left_normally_closed_is_refused(self, rows: Rows, demo: Compiled) -> None:
         faults = judged(rows, demo, *AT_11_20[1:]).faults
