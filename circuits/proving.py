@@ -68,10 +68,12 @@ def _references(after: Rows, changes: Changes) -> Iterator[str]:
                     and value is not None
                     and value not in after.get(column.refers_to, {})
                 ):
-                    yield f"{table.name} {ident}: {column.name} {value} is not {column.expected}."
+                    what = f"{column.name.replace('_', ' ')} {value}"
+                    yield f"{ident} ({what}) does not fit: expected {column.expected}."
 
 
 def _sentence(fault: Fault, row: Row) -> str:
     ident = next(iter(row.values()))
-    said = f"{fault.column} {fault.value}" if str(fault.value) != str(ident) else fault.column
-    return f"{fault.table} {ident}: {said}, expected {fault.expected}."
+    return (
+        f"{ident} ({fault.column.replace('_', ' ')} {fault.value}) does not fit: expected {fault.expected}."
+    )

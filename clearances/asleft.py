@@ -19,6 +19,7 @@ from circuits.upward import Proposal
 
 from . import facts
 from .models import ChangeSet, Clearance, IsolationPoint, Job, Step
+from .rules.words import are
 
 State = ChangeSet.State
 OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
@@ -149,6 +150,29 @@ def network_on(moment: datetime.datetime, *, but: int | None = None) -> Compiled
     rows = planned_before(moment, but=but)
     changes = [one for row in rows for one in named(row.planned)]
     return snapshot.planned(changes) if changes else snapshot.compiled()
+
+
+def before(clearance: Clearance) -> tuple[str, ...]:
+    """What other jobs are to change before a clearance's work begins, and what would then still feed its
+    limits past the points that are chosen. Cost: nothing without such jobs; else as `network_on`, and a
+    search."""
+    rows = planned_before(clearance.window_start, but=clearance.job_id).select_related("clearance__holder")
+    said = [
+        f"Change set {row.pk} of clearance {row.clearance_id} ({row.clearance.holder}) is planned before "
+        f"this work begins: {row.words}."
+        for row in rows
+    ]
+    points = dict(clearance.points.values_list("device_id", "phases"))
+    if said and points:
+        try:
+            compiled = network_on(clearance.window_start, but=clearance.job_id)
+        except CannotBeError as error:
+            return (*said, f"They can't all be built so: {error}")
+        said += [
+            f"With that built and every point open and tagged, {are(path.phases)} still fed: {path.words}."
+            for path in facts.paths(clearance, points, compiled)
+        ]
+    return tuple(said)
 
 
 def undone_by(proposal: Proposal) -> Iterator[str]:

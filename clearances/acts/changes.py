@@ -64,7 +64,7 @@ def _field(name: str, default: object) -> forms.Field:
     label = _LABELS[name]
     if name in _CHOICES:
         choices = [(word, word.replace("_", " ")) for word in _CHOICES[name]]
-        return forms.ChoiceField(label=label, choices=choices, initial=initial, required=required)
+        return forms.ChoiceField(label=label, choices=choices, initial=initial)
     if name == "phases":
         return PhasesField(label=label)
     if name == "conductor":

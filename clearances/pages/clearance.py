@@ -10,7 +10,7 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
-from .. import network
+from .. import asleft, network
 from ..acts import allowed
 from ..acts.changes import plan_links
 from ..models import AffectedPremises, LogEntry, Person, Step
@@ -78,6 +78,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             for tag in row.tags.all()
         ],
         "changes": changes.of_clearance(number, person, back),
+        "before": asleft.before(row) if row.state == row.State.ASKED else (),
         "plan_changes": plan_links(number, back) if allowed(person, "plan_change") else [],
         "oneline": network.drawing([row], one.compiled, one.trace, width=900),
         "oneline_title": "As it stands now",

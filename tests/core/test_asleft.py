@@ -99,8 +99,8 @@ class TestTheExample:
         faults = judged(rows, demo, *AT_11_20[1:]).faults
         (fault,) = faults
         assert fault == (
-            "devices S-217: phases B, expected a tie of like phases: T-217s derives from C, T-219s from B; "
-            "or one that normally stands open."
+            "S-217 (phases B) does not fit: expected a tie of like phases: T-217s derives from C, "
+            "T-219s from B; or one that normally stands open."
         )
 
 
@@ -175,13 +175,13 @@ class TestWhatBreaksTheNetwork:
 
     def test_a_device_that_something_refers_to(self, rows: Rows, demo: Compiled) -> None:
         faults = judged(rows, demo, ("remove_device", {"device": "D-219"})).faults
-        assert faults == ("sources GEN-219: device_id D-219 is not the id of a row of devices.",)
+        assert faults == ("GEN-219 (device id D-219) does not fit: expected the id of a row of devices.",)
 
     def test_a_conductor_that_nobody_knows(self, rows: Rows, demo: Compiled) -> None:
         span = {"line": "L-9", "from_node": "P-213", "to_node": "P-216", "phases": "ABC",
                 "conductor": "string", "length_m": "80"}  # fmt: skip
         assert judged(rows, demo, ("add_span", span)).faults == (
-            "lines L-9: conductor string is not the id of a row of conductors.",
+            "L-9 (conductor string) does not fit: expected the id of a row of conductors.",
         )
         assert judged(rows, demo, ("add_span", span | {"conductor": "1/0 ACSR"})).faults == ()
 
