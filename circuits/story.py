@@ -23,7 +23,7 @@ from circuits.tables import MODELS
 def lay_in(changes: Changes, *, note: str, by: str) -> NetworkRevision:
     """Make changes that were proved part of the network in use, as a revision of its own.
 
-    The caller holds the network alone (`snapshot.hold`), and has proved the changes on it since.
+    The caller holds the network alone (`snapshot.hold`), and has proved the changes on it.
     """
     revision = NetworkRevision.objects.create(imported_at=timezone.now(), note=note, imported_by=by)
     for table in TABLES:

@@ -34,9 +34,11 @@ def named(changes: Iterable[Kept]) -> list[tuple[str, dict[str, str]]]:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """The row changes of some changes on the network in use, and in sentences why they can't be laid in."""
+    """The row changes of some changes on the network in use, the network with them, and in sentences why they
+    can't be laid in."""
 
     changes: Changes = ()
+    network: Compiled | None = None
     faults: tuple[str, ...] = ()
 
 
@@ -49,7 +51,7 @@ def judge(changes: Sequence[Kept]) -> Judged:
     except CannotBeError as error:
         return Judged(faults=(str(error),))
     proved: Proved = prove(rows, made, snapshot.compiled())
-    return Judged(made, (*proved.faults, *_in_use(made)))
+    return Judged(made, proved.compiled, (*proved.faults, *_in_use(made)))
 
 
 def _in_use(changes: Changes) -> Iterator[str]:
@@ -79,13 +81,15 @@ class Laid:
 def lay_in(
     row: ChangeSet, built: Sequence[Kept], *, said_by: str, how: str, done_at: datetime.datetime
 ) -> Laid:
-    """Make what was built part of the network in use, if that can be; the caller holds the network alone.
+    """Make what was built part of the network in use, if that can be.
 
-    Devices stand as they stood: a new normal position moves nothing, and what was reported of a phase goes
-    with the tap to its new phase. An import that is being written at the same rows is not waited for.
+    It is judged while others go on, on the network that all of them hold; only the writing waits for them and
+    keeps them waiting. Devices stand as they stood: a new normal position moves nothing, and what was
+    reported of a phase goes with the tap to its new phase. Whoever holds the network or its rows for long, an
+    import above all, is not waited for.
     """
     judged = judge(built)
-    if judged.faults:
+    if judged.faults or judged.network is None:
         return Laid(faults=judged.faults)
     if not judged.changes:  # the network has it already
         return Laid(revision=NetworkRevision.objects.latest("pk"))
@@ -94,11 +98,15 @@ def lay_in(
     note = f"{row} of clearance {row.clearance_id} as built"
     try:
         with transaction.atomic():
+            snapshot.hold(alone=True)
+            if in_use := tuple(_in_use(judged.changes)):  # by now
+                return Laid(faults=in_use)
             revision = story.lay_in(judged.changes, note=note, by=said_by)
     except OperationalError as error:
         if not isinstance(error.__cause__, psycopg.errors.LockNotAvailable):
             raise
-        return Laid(faults=("A network package is being imported: lay it in when that is done.",))
+        return Laid(faults=("The network is being changed at this moment: lay it in when that is done.",))
+    snapshot.adopt(judged.network, revision.pk)
     for change in judged.changes:
         _keep_standing(change, stood, said_by=said_by, how=how, done_at=done_at)
     return Laid(judged.changes, revision)

@@ -86,7 +86,7 @@ def plan_change(
     return write(who, "plan_change", words, clearance=row, change_set=planned.pk, change=kept)
 
 
-@verb(Role.FOREMAN, Role.OPERATOR, field_word=True, rewires=True)
+@verb(Role.FOREMAN, Role.OPERATOR, field_word=True)
 def confirm_change(
     who: Who,
     *,
@@ -196,7 +196,7 @@ def mark_not_done(who: Who, *, change_set: int, why: str) -> Outcome:
     return write(who, "mark_not_done", words, clearance=clearance, change_set=row.pk)
 
 
-@verb(Role.OPERATOR, Role.ENGINEER, rewires=True)
+@verb(Role.OPERATOR, Role.ENGINEER)
 def settle_change(who: Who, *, change_set: int, why: str) -> Outcome:
     """What was built otherwise than planned, or could not be laid in, is in the network now.
 

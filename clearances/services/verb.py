@@ -112,10 +112,8 @@ def verb(
     *roles: str,
     again: bool = False,
     field_word: bool = False,
-    rewires: bool = False,
 ) -> Callable[[Callable[Concatenate[Who, P], Outcome]], Callable[Concatenate[Who, P], Outcome]]:
-    """Register a service function as a verb for `roles`, and run it in one transaction. `rewires`: it may
-    change the network in use, so it holds it alone."""
+    """Register a service function as a verb for `roles`, and run it in one transaction."""
 
     def register(service: Callable[Concatenate[Who, P], Outcome]) -> Callable[Concatenate[Who, P], Outcome]:
         name = service.__name__
@@ -134,7 +132,7 @@ def verb(
                 return Refused(illegible)
             for attempt in range(1, ATTEMPTS + 1):
                 try:
-                    return _once(who, name, functools.partial(service, who, *args, **kwargs), alone=rewires)
+                    return _once(who, name, functools.partial(service, who, *args, **kwargs))
                 except tuple(NUMBERED) as error:
                     return Refused((_unknown(error, kwargs),))
                 except DatabaseError as error:
@@ -162,12 +160,12 @@ def _own_word(person: Person, name: str) -> Refusal:
     return Refusal("own_word", str(person), text, ROLE, way)
 
 
-def _once(who: Who, name: str, service: Callable[[], Outcome], *, alone: bool) -> Outcome:
+def _once(who: Who, name: str, service: Callable[[], Outcome]) -> Outcome:
     """One attempt in one transaction; whatever is not done leaves nothing behind."""
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute("SET LOCAL lock_timeout = '3s'")
-        snapshot.hold(alone=alone)  # all of a verb looks at one network
+        snapshot.hold()  # all of a verb looks at one network
         if earlier := _already(who, name):
             return earlier
         outcome = service()

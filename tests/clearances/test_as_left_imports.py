@@ -58,7 +58,7 @@ class TestAnImport:
     def test_a_package_that_has_it_and_more_is_taken(
         self, cast: Cast, row: ChangeSet, tmp_path: Path
     ) -> None:
-        """The network in use, exported, with another link elsewhere and another street at a pole it touched."""
+        """The network in use, exported, with another link in a cutout that has moved."""
         packagefile.write(tmp_path, importer.export_files())
         assert load(tmp_path).revision is None, "it is this very package"
         devices = tmp_path / "devices.csv"
