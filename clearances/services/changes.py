@@ -2,7 +2,7 @@
 
 import datetime
 import inspect
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from django.utils import timezone
 
@@ -14,6 +14,7 @@ from ..models import ChangeSet, Clearance, Role
 from ..rules.asleft import change_words, may_end, may_plan, may_say, may_settle
 from ..rules.clauses import ONE_IN_CHARGE, PICTURE
 from ..rules.refusal import Refusal
+from . import planning
 from .verb import Done, Outcome, Refused, Who, lock_clearance, touch, verb, write
 
 State = ChangeSet.State
@@ -134,7 +135,8 @@ def confirm_change(
     )
     touch(clearance, expected=None)
     said = "; ".join(one["words"] for one in built) or "nothing as planned"
-    left = f" Not built: {', '.join(not_built)}." if not_built else ""
+    missing = [one["words"] for one in row.planned if one not in built]
+    left = f" Not built: {'; '.join(missing)}." if missing else ""
     words = f"{who.said_by}: {row} of clearance {clearance.pk} is built: {said}.{left}"
     return _after(who, "confirm_change", words, clearance, row, laid, done_at=done_at, unsettled=unsettled)
 
@@ -155,7 +157,7 @@ def _after(
     upset: tuple[str, ...] = ()
     if laid.changes:
         effect = effects.of_a_change(done_at=min(done_at, timezone.now()), clearance=clearance)
-        upset = network.upset_by(snapshot.compiled())
+        upset = (*network.upset_by(snapshot.compiled()), *_counted_otherwise())
     if laid.revision:
         words += f" Network revision {laid.revision.pk}."
     if effect.words:
@@ -173,6 +175,19 @@ def _after(
         off=effect.off,
         back=effect.back,
     )
+
+
+def _counted_otherwise() -> Iterator[str]:
+    """The checked orders that would take out others than those who were counted with the check."""
+    rows = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=["checked", "paused"])
+    for one in rows.select_related("holder").order_by("pk"):
+        counted = set(one.affected.values_list("premises_id", flat=True))
+        now = set(planning.kept_out(one))
+        if now != counted:
+            yield (
+                f"Order {one.pk} ({one.holder.last_name}) would take out {len(now - counted)} customers who "
+                f"were not counted with its check, and spare {len(counted - now)}."
+            )
 
 
 @verb(Role.FOREMAN, Role.OPERATOR, field_word=True)

@@ -279,6 +279,26 @@ class TestPlansThatBreak:
         entry = built(cast, row)
         assert f"With every point of plan {other.pk} (Lindqvist, no order yet)" in entry.words
 
+    def test_a_checked_order_s_customers_are_counted_again(self, cast: Cast) -> None:
+        """S22: T-292 hung behind C-280, as Bo's order counted it; now its tap is on Quarry Lane."""
+        clearance = cast.job("working")
+        other = cast.asked(holder=cast.bo, from_pole="P-291", to_pole="P-293", work="Replace the conductor")
+        for by, verb, extra in (
+            (cast.dana, planning.choose_points, {"devices": ["C-280"]}),
+            (cast.dana, planning.write_order, {}),
+            (cast.ines, planning.check_order, {}),
+        ):
+            version = Clearance.objects.get(pk=other.pk).version
+            done(verb(cast.who(by), clearance=other.pk, version=version, **extra))
+        there = Premises.objects.filter(transformer="T-292")
+        phases = there[0].transformer.phases
+        done(plan(cast, clearance, "move_transformer", transformer="T-292", phases=phases, at_node="P-216"))
+        entry = built(cast, ChangeSet.objects.get())
+        assert (
+            f"Order {other.pk} (Lindqvist) would take out 0 customers who were not counted with its check, "
+            f"and spare {there.count()}."
+        ) in entry.words
+
     def test_an_order_s_restore_half_that_would_close_the_tie(self, cast: Cast) -> None:
         """14:10: "close tie" of the old order joins unlike phases. It is refused."""
         clearance = cast.job("working")
