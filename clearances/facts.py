@@ -284,6 +284,12 @@ def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[s
     }
 
 
+def _there(compiled: Compiled, device_id: str, phases: str) -> str:
+    """Those of the phases that a device has; all that it has, where its tap has moved away from them."""
+    has = compiled.network.device[device_id].phases
+    return in_order(set(phases) & set(has)) or has
+
+
 def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     """Each clearance that is out or has people signed on, and each ground set on, on which closing these
     phases would put voltage or keep it, with all else as reported and every close that is ordered done.
@@ -293,6 +299,7 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     by its pole. A ground set whose place is not on the network is always hit: it may be here.
     """
     compiled = snapshot.compiled()
+    phases = _there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
     before = trace.trace(compiled, open_now)
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
@@ -343,6 +350,7 @@ def unlike_by_closing(device_id: str, phases: str) -> tuple[str, ...]:
     these phases closed with all else as reported and every close that is ordered done.
     """
     compiled = snapshot.compiled()
+    phases = _there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
     before, then = (trace.trace(compiled, one) for one in (open_now, without(open_now, {device_id: phases})))
 

@@ -5,6 +5,8 @@ T-217/T-219 has sides of unlike phases and normally stands open.
 """
 
 import datetime
+from collections import Counter
+from typing import ClassVar
 
 import pytest
 from django.utils import timezone
@@ -18,7 +20,7 @@ from clearances import facts, flags
 from clearances.models import ChangeSet, Clearance, Interruption, LogEntry, Step
 from clearances.services import changes, planning, reporting, switching, tags
 from clearances.services.verb import Done, Outcome
-from tests.cast import Cast, done
+from tests.cast import POINTS, Cast, done
 from tests.clearances.said import codes, texts
 from tests.clearances.sql import GIVE_STEP, no_right, refused
 from tests.core.test_asleft import AT_11_20
@@ -64,6 +66,18 @@ def give(cast: Cast, step: Step) -> Outcome:
     return switching.give_step(
         cast.who(cast.dana), step=step.pk, version=version, given_to="Sal Moreno", repeated_back=True
     )
+
+
+class WithTie(Cast):
+    """The demo's job with T-217's cutout and the tie to its neighbour among the points."""
+
+    points: ClassVar[tuple[str, ...]] = (*POINTS, "F-217", "S-217")
+
+
+def out_by_transformer() -> dict[str, int]:
+    """How many customers of the section are out, by transformer."""
+    out = Interruption.objects.filter(on_at=None, premises__transformer__in=SECTION)
+    return dict(Counter(out.values_list("premises__transformer", flat=True)))
 
 
 class TestThePlan:
@@ -379,9 +393,45 @@ class TestTheRestoreHalf:
             cast.report_step(step)
             if (step.device_id, step.operation) == ("C-221", "close"):
                 break
-        out = Interruption.objects.filter(on_at=None, premises__transformer__in=SECTION)
-        assert {one.premises.transformer_id for one in out} == {"T-210", "T-212", "T-213", "T-217"}
-        assert out.count() == 32
+        assert out_by_transformer() == {"T-210": 8, "T-212": 11, "T-213": 4, "T-217": 9}
+        # 14:10, T-217's cutout is in: 39 on, 23 out.
+        done(
+            reporting.report_position(
+                cast.who(cast.sal), device="F-217", phases="C", position="closed", done_at=timezone.now()
+            )
+        )
+        assert out_by_transformer() == {"T-210": 8, "T-212": 11, "T-213": 4}
+        # 14:55, C-208 too: all 62 are on, and nothing is looped.
+        for step in cast.steps(clearance, Step.Half.RESTORE):
+            if step.state == Step.State.WAITING:
+                cast.give_step(clearance, step)
+                cast.report_step(step)
+        assert out_by_transformer() == {}
+        assert parallels(trace(snapshot.compiled(), positions.open_phases())).sentences == ()
+
+    def test_the_old_order_s_close_of_the_tie(self, cast: Cast) -> None:
+        """14:10: since 11:20 the sides of the tie come from C and B. It stays open."""
+        clearance = WithTie(**vars(cast)).job("released")
+        built(cast, planned(cast, clearance))
+        untag, close = cast.steps(clearance, Step.Half.RESTORE)[:2]
+        assert (untag.device_id, close.device_id, close.operation) == ("S-217", "S-217", "close")
+        cast.give_step(clearance, untag)
+        cast.report_step(untag)
+        outcome = give(cast, close)
+        assert codes(outcome) == ["joins_unlike_phases"]
+        assert texts(outcome) == ["With that close unlike phases are joined by S-217: phase C and phase B."]
+        said = refused("no_tie_of_unlike_phases", GIVE_STEP, cast.dana.pk, close.pk)
+        assert said == "S-217 can't be ordered closed: its sides derive from C and B."
+        version = Clearance.objects.values_list("version", flat=True).get(pk=clearance.pk)
+        done(
+            switching.leave_step_out(
+                cast.who(cast.dana), step=close.pk, version=version, why="normally open from now on"
+            )
+        )
+        untag_cutout, close_cutout = cast.steps(clearance, Step.Half.RESTORE)[2:4]
+        cast.give_step(clearance, untag_cutout)
+        cast.report_step(untag_cutout)
+        assert codes(give(cast, close_cutout)) == ["phases_not_as_left"]
 
 
 class TestBuiltOtherwise:
