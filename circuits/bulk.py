@@ -21,19 +21,22 @@ from circuits.tables import MODELS
 _BATCH = 5000
 
 
-def copy_in(table: Table, rows: Iterable[Mapping[str, Any]]) -> None:
-    """Add rows that the table has never had. Streams; raises IntegrityError as any other writing does."""
+def copy_in(table: Table, rows: Iterable[Mapping[str, Any]], revision: int) -> None:
+    """Add rows that the table has never had, with the revision that adds them. Streams; raises IntegrityError
+    as any other writing does."""
     model: type[models.Model] = MODELS.get(table.name, Contact)
     names = [column.name for column in table.columns]
+    fields = [table.field(column) for column in table.columns]
+    added_in = [revision] if table.name in MODELS else []
     statement = sql.SQL("COPY {} ({}) FROM STDIN").format(
         sql.Identifier(model._meta.db_table),
-        sql.SQL(", ").join(sql.Identifier(table.field(column)) for column in table.columns),
+        sql.SQL(", ").join(map(sql.Identifier, [*fields, "added_in"] if added_in else fields)),
     )
     with connection.cursor() as cursor, connection.wrap_database_errors:
         psycopg_cursor = cast("psycopg.Cursor[Any]", cursor.cursor)
         with psycopg_cursor.copy(statement) as copy:
             for row in rows:
-                copy.write_row([row[name] for name in names])
+                copy.write_row([row[name] for name in names] + added_in)
 
 
 def write_over(table: Table, rows: Sequence[Mapping[str, Any]]) -> None:

@@ -145,12 +145,12 @@ def _spoilt(checked: Checked, fault: Fault, header: list[str], cells: list[str])
 
 def _judge(column: Column) -> Callable[[str], Any]:
     """What makes a cell of a column its value or raises ValueError; equal cells share one value."""
-    return functools.cache(functools.partial(_value, column))
+    return functools.cache(functools.partial(value_of, column))
 
 
 def _fits(column: Column, cell: str) -> bool:
     try:
-        _value(column, cell)
+        value_of(column, cell)
     except ValueError:
         return False
     return True
@@ -168,7 +168,7 @@ def _show_rows(checked: Checked) -> None:
                 checked.cells[table, number] = {name: text(value) for name, value in values.items()}
 
 
-def _value(column: Column, cell: str) -> Any:
+def value_of(column: Column, cell: str) -> Any:
     """The value of a cell; ValueError if it does not fit its column."""
     if not cell:
         if column.required:

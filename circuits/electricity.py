@@ -66,11 +66,12 @@ def _branch(table: str, number: int, row: Mapping[str, Any], nodes: Mapping[str,
     if start is None or end is None:
         return
     if row.get("kind") == "secondary_tie" and start["phases"] != end["phases"]:
-        expected = (
-            f"a tie of like phases: {row['from_node']} derives from {start['phases']}, "
-            f"{row['to_node']} from {end['phases']}"
-        )
-        yield Fault(table, number, "phases", row["phases"], expected)
+        if closed_phases(row["phases"], row["normal_position"]):
+            expected = (
+                f"a tie of like phases: {row['from_node']} derives from {start['phases']}, "
+                f"{row['to_node']} from {end['phases']}; or one that normally stands open"
+            )
+            yield Fault(table, number, "phases", row["phases"], expected)
         return
     for node in (start, end):
         if lacking := [phase for phase in row["phases"] if phase not in node["phases"]]:

@@ -118,6 +118,7 @@ def _import(
     if decided_on is not None and decided_on != snapshot.revision():
         return Outcome(newer=True)
     progress("Comparing with the network in use.")
+    compared_on = snapshot.revision()
     changes = compare(rows)
     if not changes:
         return Outcome()
@@ -134,6 +135,10 @@ def _import(
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE; SET CONSTRAINTS ALL DEFERRED")
     snapshot.hold(alone=True)
+    if NetworkRevision.objects.filter(pk__gt=compared_on).exclude(pk=revision.pk).exists():
+        raise _Refused(
+            Outcome(newer=True)
+        )  # a change as built has come in between: nobody waits for an import
     consequences = _judged(changes, network)
     _write_over(TABLE["devices"], rows["devices"], changes, revision)
     upward.imported(revision, by, consequences)
@@ -155,7 +160,13 @@ def _verdict(changes: Changes, network: Compiled) -> upward.Verdict:
         for device, phases in sorted(positions.out_of_normal(changes.removed["devices"]).items())
     )
     changed = {name: set(found) for name, found in changes.changed.items()}
-    above = upward.may_import(upward.Proposal(changes.removed, changed, network))
+    cells = {
+        table: {ident: {name for name, _, _ in differences} for ident, differences in found.items()}
+        for table, found in changes.changed.items()
+    }
+    above = upward.may_import(
+        upward.Proposal(changes.removed, changed, network, added=changes.added, cells=cells)
+    )
     return upward.Verdict(
         against=(*against, *above.against),
         consequences=(*_counted_otherwise(changes), *above.consequences),
@@ -193,7 +204,7 @@ def _write(
         new = new | renewed
     else:
         new = new - _retired(table)
-    bulk.copy_in(table, (row for row in rows if identity(table, row) in new))
+    bulk.copy_in(table, (row for row in rows if identity(table, row) in new), revision.pk)
     if table.name in MODELS and table.name != "devices":
         _write_over(table, rows, changes, revision)
 

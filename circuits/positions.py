@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from circuits import snapshot
 from circuits.assemble import closed_phases
-from circuits.core.values import letters, normally_open
+from circuits.core.values import Network, letters, normally_open
 from circuits.models import Device, PositionReport
 
 
@@ -68,12 +68,13 @@ def _how_before(report: PositionReport | None) -> str:
     return report.made_inoperable if report and report.position == "open" else ""
 
 
-def open_phases(*, at: datetime.datetime | None = None) -> dict[str, str]:
+def open_phases(*, at: datetime.datetime | None = None, network: Network | None = None) -> dict[str, str]:
     """Device id -> the letters of its phases that stand open; devices with none are absent.
 
-    With `at`, by what was done until then, whenever it was reported. One query beside the compiled network.
+    With `at`, by what was done until then, whenever it was reported; on the network in use, unless another
+    one is given. One query beside the compiled network.
     """
-    network = snapshot.compiled().network
+    network = network or snapshot.compiled().network
     opened = {device: set(phases) for device, phases in normally_open(network).items()}
     reports = PositionReport.objects.all() if at is None else PositionReport.objects.filter(done_at__lte=at)
     for device_id, phase, position in _latest(reports).values_list("device_id", "phase", "position"):

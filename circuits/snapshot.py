@@ -1,13 +1,20 @@
-"""The network of the newest revision, compiled once a process, and held while somebody decides on it."""
+"""The network of the newest revision, compiled once a process, and held while somebody decides on it; and
+the network of a past time, and as it will be when what is planned is built."""
 
+import datetime
+import functools
 import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
 
 from django.db import connection
 
+from circuits import asleft, story
 from circuits.assemble import to_network
 from circuits.core.network import Compiled, compile_network
 from circuits.models import NetworkRevision
-from circuits.tables import current_rows
+from circuits.tables import current_rows, rows_by_id
 
 _TABLES = (
     "circuits",
@@ -57,3 +64,46 @@ def compiled() -> Compiled:
         if _cached is None or _cached.network.revision != newest:
             _cached = compile_network(to_network({name: current_rows(name) for name in _TABLES}, newest))
         return _cached
+
+
+def adopt(network: Compiled, number: int) -> None:
+    """Take a network that was compiled before its revision was written for that revision's, which saves the
+    reading."""
+    global _cached
+    with _lock:
+        _cached = replace(network, network=replace(network.network, revision=number))
+
+
+def at(moment: datetime.datetime) -> Compiled:
+    """The network as the board knew it at a past moment: of the last revision until then, or of the first
+    one. Cost: one query for the present one; else one reading of the whole network, kept a process."""
+    number = revision_at(moment)
+    return compiled() if number == revision() else _past(number)
+
+
+def revision_at(moment: datetime.datetime) -> int:
+    """The number of the network that was in use at a moment, or of the first one; 0 without any."""
+    until_then = NetworkRevision.objects.filter(imported_at__lte=moment).order_by("-pk")
+    first = NetworkRevision.objects.order_by("pk")
+    return (until_then.first() or first.first() or NetworkRevision(pk=0)).pk
+
+
+@functools.lru_cache(maxsize=2)
+def _past(number: int) -> Compiled:
+    return compile_network(to_network({name: story.rows_at(name, number) for name in _TABLES}, number))
+
+
+def planned(changes: Sequence[tuple[str, Mapping[str, str]]]) -> Compiled:
+    """The network in use with changes of `circuits.asleft.TRADE` laid over that are still to be built.
+
+    Raises CannotBeError where one can't be made of the rows that are there by now. Cost: as `at`.
+    """
+    return _planned(revision(), tuple((name, tuple(sorted(given.items()))) for name, given in changes))
+
+
+@functools.lru_cache(maxsize=2)
+def _planned(number: int, changes: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]) -> Compiled:
+    rows: dict[str, dict[str, Any]] = rows_by_id()
+    made = asleft.made(rows, [(name, dict(given)) for name, given in changes])
+    after = asleft.laid_over(rows, made)
+    return compile_network(to_network({name: after[name].values() for name in _TABLES}, number))

@@ -46,3 +46,10 @@ def current_rows(name: str) -> Iterator[dict[str, Any]]:
     current = MODELS[name].objects if name in MODELS else Contact.objects
     for values in current.values_list(*fields).iterator(chunk_size=5000):
         yield dict(zip(columns, values, strict=True))
+
+
+def rows_by_id() -> dict[str, dict[str, dict[str, Any]]]:
+    """The network as it is now, but for contacts: table -> id -> row. Cost: one reading of it."""
+    return {
+        name: {row[TABLE[name].key[0]]: row for row in current_rows(name)} for name in TABLE if name in MODELS
+    }

@@ -41,11 +41,14 @@ class TagOn:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """An import before it is done: the ids that it removes and changes by table, and the network after it."""
+    """An import before it is done: the ids that it removes, changes and adds by table, the columns that it
+    changes by table and id, and the network after it."""
 
     removed: Ids
     changed: Ids
     network: Compiled
+    added: Ids = field(default_factory=dict)
+    cells: Mapping[str, Mapping[str, set[str]]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

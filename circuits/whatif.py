@@ -41,8 +41,8 @@ def ask(*, device: str, phases: str = "", operation: str, at: datetime.datetime 
     closed.
 
     `at` is a past time: the devices stand as what was done until then says, whenever it was reported, on the
-    network in use now. Raises CannotSayError for a device or phase that is not there, another operation than
-    "open" and "close", and a time to come or long past. Cost: four queries and two traces.
+    network of that time. Raises CannotSayError for a device or phase that is not there, another operation
+    than "open" and "close", and a time to come or long past. Cost: four queries and two traces.
     """
     now = timezone.now()
     if at is not None and at > now:
@@ -51,12 +51,20 @@ def ask(*, device: str, phases: str = "", operation: str, at: datetime.datetime 
         )
     if at is not None and at < EARLIEST:
         raise CannotSayError(f"Nothing is known of the year {at.year}.")
-    compiled = snapshot.compiled()
+    compiled = snapshot.compiled() if at is None else snapshot.at(at)
     known = compiled.network.device.get(device)
     if known is None:
-        raise CannotSayError(f"There is no device {device} on the network in use.")
+        raise CannotSayError(
+            f"There is no device {device} on the network{' in use' if at is None else ' of that time'}."
+        )
     try:
-        found = what_if(compiled, positions.open_phases(at=at), device, phases or known.phases, operation)
+        found = what_if(
+            compiled,
+            positions.open_phases(at=at, network=compiled.network),
+            device,
+            phases or known.phases,
+            operation,
+        )
     except ValueError as error:
         words = str(error)
         raise CannotSayError(f"{words[0].upper()}{words[1:]}.") from None
@@ -68,7 +76,7 @@ def _computed_from(revision: int, at: datetime.datetime | None, now: datetime.da
     network = f"Network revision {revision}, imported {_said(imported_at)}"
     if at is None:
         return f"{network}; positions as reported until {_said(now)}."
-    later = " The network of that time may have been another." if imported_at > at else ""
+    later = " No network is on record of that time; this is the first." if imported_at > at else ""
     return f"{network}; positions by what was done until {_said(at)}, as reported until {_said(now)}.{later}"
 
 

@@ -22,6 +22,7 @@ NAV = (
     ("service", "Customers", "service"),
     ("field", "Your work", "field"),
     ("packages", "Network packages", "import"),
+    ("changes", "As left", "changes"),
     ("people", "People", "people"),
 )
 # What runs behind the pages, by its heartbeat.

@@ -139,6 +139,12 @@ def record_dropped(
     return _follow(device_id, at=dropped_at, clearance=clearance)
 
 
+def of_a_change(*, done_at: datetime.datetime, clearance: Clearance) -> Effect:
+    """What a change of the network does to customers, in the caller's transaction."""
+    _one_after_the_other()
+    return _follow("", at=done_at, clearance=clearance)
+
+
 def _one_after_the_other() -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])

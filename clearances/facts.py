@@ -13,7 +13,19 @@ from circuits.core.parallels import parallels
 from circuits.models import PositionReport, Structure
 
 from . import protections
-from .models import Clearance, GroundSet, IsolationPoint, Job, Limit, Person, SignOn, Step, Tag, VoltageTest
+from .models import (
+    ChangeSet,
+    Clearance,
+    GroundSet,
+    IsolationPoint,
+    Job,
+    Limit,
+    Person,
+    SignOn,
+    Step,
+    Tag,
+    VoltageTest,
+)
 from .rules import facts
 from .rules.words import in_order, letters
 
@@ -28,8 +40,11 @@ def limits_of(clearance: Clearance, compiled: Compiled) -> Limits:
     for limit in clearance.limits.all():
         # What an import has left out since (only possible once the clearance is over) has no place any more.
         line = compiled.network.line.get(limit.line_id or "")
-        nodes = [line.from_node, line.to_node] if line else [str(limit.node_id)]
-        inside |= {(node, phase) for node in nodes if node in compiled.network.node for phase in limit.phases}
+        for node in [line.from_node, line.to_node] if line else [str(limit.node_id)]:
+            if there := compiled.network.node.get(node):
+                # Where a tap has moved to other phases all that are there now count.
+                still = set(limit.phases) <= set(there.phases)
+                inside |= {(node, phase) for phase in (limit.phases if still else there.phases)}
     return frozenset(inside)
 
 
@@ -77,12 +92,18 @@ def live_paths(
     compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]
 ) -> tuple[isolation.LivePath, ...]:
     """Every way by which a source reaches the limits with only `blocked` open, less those the holder has
-    agreed on.
+    agreed on. A point of which the network has lost the device, or some phases, blocks with what is there.
     """
     agreed = {row.source_id for row in clearance.dispositions.all()}
     inside = limits_of(clearance, compiled)
+    there = compiled.network.device
+    kept = {
+        device: in_order(set(phases) & set(there[device].phases))
+        for device, phases in blocked.items()
+        if device in there
+    }
     return tuple(
-        path for path in isolation.live_paths(compiled, blocked, inside) if path.source_id not in agreed
+        path for path in isolation.live_paths(compiled, kept, inside) if path.source_id not in agreed
     )
 
 
@@ -127,10 +148,17 @@ def _and_more(path: isolation.LivePath, more: int) -> str:
 
 
 def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:
-    rows = Step.objects.filter(order__clearance=clearance).select_related("point")
+    rows = Step.objects.filter(order__clearance=clearance).select_related("point", "device")
     return tuple(
         facts.Step(
-            row.half, row.place, row.operation, row.device_id, row.phases, row.state, row.point.tag_number
+            row.half,
+            row.place,
+            row.operation,
+            row.device_id,
+            row.phases,
+            row.state,
+            row.point.tag_number,
+            has=row.device.phases,
         )
         for row in rows
     )
@@ -261,7 +289,21 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         voltage=voltage(clearance),
         earlier_stages=earlier_stages(clearance),
         next_stages=next_stages(clearance),
+        changes=tuple(map(change_words, open_changes(clearance))),
     )
+
+
+def open_changes(clearance: Clearance) -> QuerySet[ChangeSet]:
+    """The change sets of a clearance's job of which the board does not know how they were built."""
+    return ChangeSet.objects.filter(clearance__job=clearance.job_id).filter(
+        Q(state=ChangeSet.State.PLANNED) | ~Q(unsettled="")
+    )
+
+
+def change_words(row: ChangeSet) -> str:
+    """A change set that is open, and why."""
+    why = row.unsettled.rstrip(".") or "it is planned only"
+    return f"Change set {row.pk} ({row.words}) is open ({why})"
 
 
 def tags_at(device_id: str) -> tuple[facts.Tag, ...]:
@@ -312,6 +354,12 @@ def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[s
     }
 
 
+def _there(compiled: Compiled, device_id: str, phases: str) -> str:
+    """Those of the phases that a device has; all that it has, where its tap has moved away from them."""
+    has = compiled.network.device[device_id].phases
+    return in_order(set(phases) & set(has)) or has
+
+
 def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     """Each clearance that is out or has people signed on, each ground set on, each field clearance and each
     hot-line hold on which closing these phases would put voltage or keep it, with all else as reported and
@@ -323,15 +371,13 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     works energized: it is hit where more voltage comes, and by every close of its own device.
     """
     compiled = snapshot.compiled()
+    phases = _there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
     before = trace.trace(compiled, open_now)
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
-    device = compiled.network.device[device_id]
-    joined = {
-        after.island_of(node, phase)
-        for node in (device.from_node, device.to_node)
-        for phase in _letters_at(compiled, node, phases)
-    }
+    # A tie's legs may have other letters on its two sides.
+    ends = [compiled.switches[number].ends for number in compiled.numbers([(device_id, phases)])]
+    joined = {after.island_of(*compiled.points[end]) for end, _ in ends}
 
     def more(nodes: Collection[tuple[str, str]]) -> bool:
         return more_voltage(before, after, nodes)
@@ -373,23 +419,35 @@ def more_voltage(before: trace.Trace, after: trace.Trace, nodes: Collection[tupl
     return any(rank.index(after.answer(*at)) < rank.index(before.answer(*at)) for at in nodes)
 
 
-def _letters_at(compiled: Compiled, node: str, phases: str) -> str:
-    """These phases of a device as its node has them: all of the node's where a tie joins unlike phases."""
-    own = compiled.network.node[node].phases
-    return phases if set(phases) <= set(own) else own
+def _hit(what: str, clearance: Clearance) -> facts.Hit:
+    return facts.Hit(what, clearance.pk, str(clearance.holder), clearance.holder.phone)
 
 
 def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
-    """What closing these phases would join that may never be joined: unlike phases over a secondary tie,
-    sources not on record as fit to be paralleled, a loop whose banks turn the voltage. In words.
+    """What closing these phases would join that may never be joined, in words, with all else as reported and
+    every close that is ordered done.
+
+    That is unlike phases over a tie that is closed, or that stands closed and would be energized; sources not
+    on record as fit to be paralleled; a loop whose banks turn the voltage.
     """
     compiled = snapshot.compiled()
+    phases = _there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
-    before = parallels(trace.trace(compiled, open_now))
-    made = parallels(trace.trace(compiled, without(open_now, {device_id: phases}))).beyond(before)
-    unfit = [loop for loop in made.loops if loop.out_of_step or not loop.like]
-    return tuple([tie.words for tie in made.unlike] + [loop.words for loop in unfit])
+    before, then = (trace.trace(compiled, one) for one in (open_now, without(open_now, {device_id: phases})))
+    joined = parallels(then)
 
+    def energized(state: trace.Trace, tie: str) -> bool:
+        device = compiled.network.device[tie]
+        return any(
+            state.answer(node, phase) is trace.Answer.ENERGIZED
+            for node in (device.from_node, device.to_node)
+            for phase in compiled.network.node[node].phases
+        )
 
-def _hit(what: str, clearance: Clearance) -> facts.Hit:
-    return facts.Hit(what, clearance.pk, str(clearance.holder), clearance.holder.phone)
+    ties = [
+        tie.words
+        for tie in joined.unlike
+        if tie.device == device_id or (energized(then, tie.device) and not energized(before, tie.device))
+    ]
+    made = joined.beyond(parallels(before)).loops
+    return tuple(ties + [loop.words for loop in made if loop.out_of_step or not loop.like])

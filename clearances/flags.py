@@ -11,13 +11,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.db import connection
+from django.db.models import Q
 from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
 
 from . import calls, facts, protections
-from .models import Clearance, StandingFlag, Step
+from .models import ChangeSet, Clearance, StandingFlag, Step
 from .rules import flags as rules
 from .rules.facts import Path
 from .rules.words import in_order
@@ -69,12 +70,65 @@ def _tags() -> list[rules.HungTag]:
 
 
 def _plans() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
-    """The checked orders of clearances that are only asked for, with what their points leave fed."""
+    """The checked orders of clearances that are only asked for, with what their points leave fed; a draft too
+    once the network is another than the one it was written on.
+    """
     revision = snapshot.compiled().network.revision
-    for row in Clearance.objects.filter(
-        state=Clearance.State.ASKED, order__state__in=["checked", "paused"]
-    ).select_related("holder"):
+    upset = Q(order__state__in=["checked", "paused"]) | Q(
+        order__state="draft", order__network_revision__lt=revision
+    )
+    for row in Clearance.objects.filter(upset, state=Clearance.State.ASKED).select_related("holder"):
         yield row.pk, str(row.holder), _leaves_fed(row.pk, row.version, revision)
+
+
+def _out() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
+    """The clearances that are out, with what reaches their limits past the points as they are reported."""
+    rows = Clearance.objects.filter(state__in=facts.OUT).select_related("holder")
+    if not (out := list(rows.prefetch_related("points", "limits", "dispositions"))):
+        return
+    revision = snapshot.compiled().network.revision
+    details = positions.details({point.device_id for row in out for point in row.points.all()})
+    tags = list(facts.live_tags().filter(clearance__in=out))
+    for row in out:
+        own = [tag for tag in tags if tag.clearance_id == row.pk]
+        points = facts.as_points(row.points.all(), details, own)
+        blocked = tuple((point.device, point.blocking) for point in points)
+        yield row.pk, str(row.holder), _reached(row, blocked, revision)
+
+
+@functools.lru_cache(maxsize=256)
+def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int) -> tuple[Path, ...]:
+    """Searched once for what is reported and each network, as `_leaves_fed`; the limits of a clearance that
+    is out stand."""
+    return facts.paths(row, dict(blocked))
+
+
+def _waiting() -> list[rules.WaitingStep]:
+    rows = Step.objects.filter(state=Step.State.WAITING, order__state__in=["draft", "checked", "paused"])
+    found = rows.order_by("order", "place").values_list(
+        "order", "place", "operation", "device", "phases", "device__phases"
+    )
+    return [rules.WaitingStep(*one) for one in found]
+
+
+def _unlike() -> set[str]:
+    """The secondary ties whose two sides derive from different phases."""
+    network = snapshot.compiled().network
+    return {
+        device.id
+        for device in network.devices
+        if device.kind == "secondary_tie"
+        and network.node[device.from_node].phases != network.node[device.to_node].phases
+    }
+
+
+def _changes() -> Iterator[rules.Change]:
+    for row in ChangeSet.objects.exclude(unsettled="", until=None).exclude(
+        state__in=[ChangeSet.State.NOT_DONE, ChangeSet.State.PLANNED]
+    ):
+        gone = row.state != ChangeSet.State.CONFIRMED or row.until is None
+        until = None if gone else timezone.localtime(row.until)
+        yield rules.Change(row.pk, row.words, row.clearance_id, row.unsettled, until)
 
 
 @functools.lru_cache(maxsize=256)
@@ -108,6 +162,9 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.upset(_plans()),
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders | protections.kept_open()),
         *calls.flags(),
+        *rules.fed(_out()),
+        *rules.not_as_left(_waiting(), normally_open(snapshot.compiled().network), _unlike()),
+        *rules.changes_left(_changes(), now),
     ]
 
 

@@ -1,9 +1,9 @@
 """What the network's pages and imports ask of the clearances (named in config/settings.py)."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from circuits import oneline, snapshot
@@ -14,10 +14,9 @@ from circuits.core.trace import Trace
 from circuits.models import NetworkRevision
 from circuits.upward import Ids, Marks, Proposal, Verdict
 
-from . import facts, log
+from . import asleft, facts, log
 from .beside import Beside
 from .models import Clearance, GroundSet, IsolationPoint, Limit, Person, SwitchingOrder
-from .rules.facts import Path
 from .rules.words import are, in_order
 
 OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
@@ -98,10 +97,16 @@ def may_import(proposal: Proposal) -> Verdict:
             *_under_grounds(removed, changed),
             *_beside(removed, changed),
             *_fed_behind(proposal.network),
+            *asleft.undone_by(proposal),
             *_fed_again(proposal.network),
         ),
         consequences=tuple(_plans_upset(proposal.network)),
     )
+
+
+def upset_by(compiled: Compiled) -> tuple[str, ...]:
+    """What a new network does to clearances that are out, and to plans."""
+    return (*_fed_again(compiled), *_plans_upset(compiled))
 
 
 def imported(revision: NetworkRevision, by: object, consequences: Sequence[str]) -> None:
@@ -123,7 +128,7 @@ def imported(revision: NetworkRevision, by: object, consequences: Sequence[str])
 def _fed_again(compiled: Compiled) -> Iterator[str]:
     for one in _with_holders(Clearance.objects.filter(state__in=facts.OUT)):
         blocked = {point.device: point.blocking for point in facts.points_of(one)}
-        for path in _paths(compiled, one, blocked):
+        for path in facts.paths(one, blocked, compiled):
             yield (
                 f"Under clearance {one.pk} ({one.holder.last_name}) {are(path.phases)} fed on the new "
                 f"network, with its points open and tagged as reported: {path.words}."
@@ -144,29 +149,24 @@ def _fed_behind(compiled: Compiled) -> Iterator[str]:
 
 
 def _plans_upset(compiled: Compiled) -> Iterator[str]:
-    asked = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=WRITTEN)
-    for one in _with_holders(asked).select_related("order"):
+    """Written orders, and points that are only chosen, which would leave something fed."""
+    asked = Clearance.objects.filter(state=Clearance.State.ASKED).filter(
+        Q(order__state__in=WRITTEN) | Q(order=None, points__isnull=False)
+    )
+    for one in _with_holders(asked.distinct()).select_related("order"):
         blocked = dict(one.points.values_list("device_id", "phases"))
-        for path in _paths(compiled, one, blocked):
+        order = getattr(one, "order", None)
+        what = f"order {one.pk} ({one.holder.last_name}, {order.state})" if order else ""
+        what = what or f"plan {one.pk} ({one.holder.last_name}, no order yet)"
+        for path in facts.paths(one, blocked, compiled):
             yield (
-                f"With every point of order {one.pk} ({one.holder.last_name}, {one.order.state}) open and "
+                f"With every point of {what} open and "
                 f"tagged, {are(path.phases)} still fed on the new network: {path.words}."
             )
 
 
 def _with_holders(clearances: QuerySet[Clearance]) -> QuerySet[Clearance]:
     return clearances.select_related("holder").prefetch_related("limits", "dispositions").order_by("pk")
-
-
-def _paths(compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]) -> tuple[Path, ...]:
-    """The live paths on a network that may have lost a device or some of its phases."""
-    there = compiled.network.device
-    kept = {
-        device: in_order(set(phases) & set(there[device].phases))
-        for device, phases in blocked.items()
-        if device in there
-    }
-    return facts.paths(clearance, kept, compiled)
 
 
 def _does(table: str, ident: str, removed: Ids) -> str:

@@ -24,6 +24,7 @@ ROOMS: dict[Room, tuple[Role, ...]] = {
 PAGES: dict[str, tuple[Role, ...]] = {
     "board": ROOMS["desk"],
     "clearance": ROOMS["desk"],
+    "changes": ROOMS["desk"],
     "people": (Role.ADMINISTRATOR,),
     "notices": (Role.OPERATOR, Role.CHECKER, Role.SERVICE),
     "network": (*ROOMS["desk"], *ROOMS["field"]),

@@ -16,6 +16,7 @@ urlpatterns = [
     path("desk/holds/<int:hold>/tag/", pages.hold_tag, name="hold_tag"),
     path("desk/holds/<int:number>/tag/head.css", pages.paper_head, {"name": "tag"}),
     path("desk/out/", pages.out, name="out"),
+    path("desk/changes/", pages.changes, name="changes"),
     path("desk/people/", pages.people, name="people"),
     path("field/", pages.field, name="field"),
     path("field/clearances/<int:number>/", pages.sheet, name="sheet"),

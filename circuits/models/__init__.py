@@ -5,7 +5,7 @@ is a foreign key without `_id`. Quantities are `numeric` without a fixed scale, 
 out as it was given. An empty cell is NULL in a quantity or a truth value and "" in a text.
 """
 
-from circuits.models.base import NetworkRevision
+from circuits.models.base import NetworkRevision, RowVersion
 from circuits.models.customers import Contact, Premises, Source
 from circuits.models.equipment import Capacitor, Device, Load, Regulator, Transformer
 from circuits.models.handed_in import HandedIn, State
@@ -26,6 +26,7 @@ __all__ = [
     "PositionReport",
     "Premises",
     "Regulator",
+    "RowVersion",
     "Source",
     "State",
     "Structure",

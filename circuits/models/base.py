@@ -8,16 +8,33 @@ from django.db.models import F, Q
 
 
 class NetworkRevision(models.Model):
-    """One import. The newest is the network in use; `digest` is SHA-256 over the package's tables
-    as they were handed in, `imported_by` the name of the person of the board who did it, if it was one."""
+    """One import, or one change as it was built. The newest is the network in use; `digest` is SHA-256 over
+    the package's tables as they were handed in ("" where none was), `imported_by` the name of the person of
+    the board who did it, if it was one."""
 
     imported_at = models.DateTimeField()
-    digest = models.CharField()
+    digest = models.CharField(default="", blank=True)
     note = models.CharField(default="", blank=True)
     imported_by = models.CharField(default="", blank=True)
 
     def __str__(self) -> str:
         return f"network revision {self.pk}"
+
+
+class RowVersion(models.Model):
+    """How a row of the network stood until a revision changed it: written by a trigger of its table, never
+    changed."""
+
+    table = models.CharField()
+    row = models.JSONField()
+    row_id = models.CharField()
+    until = models.BigIntegerField()
+
+    class Meta:
+        indexes = [models.Index(fields=["table", "until"], name="circuits_rowversion_until")]
+
+    def __str__(self) -> str:
+        return f"{self.table} {self.row_id} until revision {self.until}"
 
 
 M = TypeVar("M", bound="Row", covariant=True)
@@ -48,6 +65,9 @@ class Row(models.Model):
         related_name="+",
         db_index=False,
     )
+    # No foreign key: a COPY of a whole network would look each row's revision up. None: before there was more
+    # than one revision to tell apart.
+    added_in = models.BigIntegerField(null=True, blank=True, editable=False)
 
     objects = CurrentManager()
     ever = models.Manager()  # noqa: DJ012 (a manager, whatever its name)

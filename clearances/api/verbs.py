@@ -7,7 +7,7 @@ drift from them.
 import datetime
 import functools
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, cast, get_type_hints
 
 from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema, extend_schema_view
@@ -111,6 +111,8 @@ def _field(name: str, kind: Any, *, required: bool) -> serializers.Field[Any, An
         return serializers.SlugRelatedField(
             slug_field="username", queryset=people, allow_null=True, **optional
         )
+    if getattr(kind, "__origin__", None) is Mapping:
+        return serializers.DictField(child=serializers.CharField(allow_blank=True), **optional)
     if str in getattr(kind, "__args__", ()):
         return serializers.ListField(child=serializers.CharField(), **optional)
     inner = next(one for one in kind.__args__ if one in _FIELDS)

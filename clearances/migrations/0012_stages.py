@@ -9,7 +9,7 @@ SQL = Path(__file__).with_name("sql") / "0012_stages.sql"
 
 
 class Migration(migrations.Migration):
-    dependencies = [("clearances", "0010_protections")]
+    dependencies = [("clearances", "0011_as_left")]
     operations = [
         migrations.AddField(
             "clearance",

@@ -1,3 +1,4 @@
+from .changes import ChangeSet
 from .customers import AffectedPremises, Interruption
 from .flags import StandingFlag
 from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
@@ -14,6 +15,7 @@ __all__ = [
     "AffectedPremises",
     "Blow",
     "Call",
+    "ChangeSet",
     "Clearance",
     "DoNotOperate",
     "FailedSignIn",

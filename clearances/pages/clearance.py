@@ -11,12 +11,14 @@ from circuits import positions
 from notifications.models import Notice
 from notifications.states import State
 
-from .. import clause_set, network
+from .. import asleft, clause_set, network
+from ..acts import allowed
+from ..acts.changes import plan_links
 from ..models import AffectedPremises, LogEntry, Person, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
 from ..templatetags.board import clock
-from . import next_act, words
+from . import changes, next_act, words
 from .one import OVER, One
 from .picture import Row
 
@@ -77,6 +79,9 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             for tag in row.tags.all()
         ],
         "oneline": network.drawing([row], one.compiled, one.trace, beside=one.beside, width=900),
+        "changes": changes.of_clearance(number, person, back),
+        "before": asleft.before(row) if row.state == row.State.ASKED else (),
+        "plan_changes": plan_links(number, back) if allowed(person, "plan_change") else [],
         "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],
         "papers": [{"label": label, "url": reverse("paper", args=[number, name])} for name, label in PAPERS],

@@ -186,14 +186,29 @@ def _flags(desk: Desk) -> Iterator[Row]:
                 act = desk.act("report_position", "Report what stands there", device=flag.about)
                 yield need(flag.level, "No reason on the board.", flag.text, act)
             case "plan_leaves_source":
-                act = desk.act("take_check_back", clearance=flag.clearance)
+                act = desk.act(_way_back(desk, flag.clearance), clearance=flag.clearance)
                 yield need(flag.level, "An order no longer holds.", flag.text, act or look)
             case "call_outside" | "connectivity" | "lost_neutral":
                 yield need(flag.level, "Calls.", flag.text, None)
+            case "limits_fed":
+                pass  # said of each clearance that is out, with whom to call
+            case "change_unsettled":
+                act = desk.act("settle_change", change_set=flag.about)
+                yield need(flag.level, "Built otherwise.", flag.text, act or look)
+            case "jumper_overdue":
+                yield need(flag.level, "Temporary jumper.", flag.text, look)
+            case "order_not_as_left":
+                yield need(flag.level, "An order no longer holds.", flag.text, look)
             case "tag_without_clearance":
                 yield need(flag.level, "Tag left.", flag.text, look)
             case _ if flag.level == "now":
                 yield need(flag.level, "Twice at work.", flag.text, look)
+
+
+def _way_back(desk: Desk, number: int | None) -> str:
+    """The act by which an order that no longer holds is planned again."""
+    states = {one.pk: order.state for one in desk.clearances if (order := desk.order(one))}
+    return "choose_points" if number in states and states[number] == "draft" else "take_check_back"
 
 
 def _machinery() -> Iterator[Row]:

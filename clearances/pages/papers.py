@@ -105,6 +105,7 @@ def sheet(clearance: Clearance) -> dict[str, Any]:
         "tests": clearance.tests.all(),
         "grounds": clearance.ground_sets.all(),
         "people": clearance.sign_ons.all(),
+        "changes": clearance.change_sets.all(),
     }
 
 

@@ -11,7 +11,7 @@ from ..acts.switching import TAG_SEEN
 from ..models import Clearance, Person
 from ..rules.words import are, letters
 from ..templatetags.board import clock
-from . import words
+from . import changes, words
 from .field import desk
 from .next_act import expected_on_the_line
 from .one import OVER, One
@@ -72,6 +72,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
             for ground in row.ground_sets.all()
         ],
         "grounds_needed": "",
+        "changes": changes.of_clearance(number, person, back),
         "people_on": sum(signed.off_at is None for signed in row.sign_ons.all()),
         "people": [
             {"name": signed.name, "on_at": signed.on_at, "off_at": signed.off_at}

@@ -19,6 +19,7 @@ from ..models import Clearance, HotLineHold
 from ..rooms import may_see_sheet, page, person_of, room_of
 from ..signing_in import WAIT
 from . import board as board_page
+from . import changes as changes_page
 from . import clearance as clearance_page
 from . import field as field_page
 from . import out as out_page
@@ -145,6 +146,13 @@ def service(request: HttpRequest) -> HttpResponse:
     query = request.GET.get("q", "").strip()[: service_page.LONGEST_QUERY]
     premises = request.GET.get("premises", "")
     return render(request, "service/find.html", service_page.context(person_of(request), query, premises))
+
+
+@require_GET
+@page("changes")
+def changes(request: HttpRequest) -> HttpResponse:
+    """GET /desk/changes/: what jobs change on the network, from the plan until it is surveyed."""
+    return render(request, "desk/changes.html", changes_page.context(person_of(request), request.path))
 
 
 @require_GET

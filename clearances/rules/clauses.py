@@ -103,6 +103,11 @@ TELL_COUNT = Clause(
 PICTURE = Clause(
     "the board's own picture", "an order must follow from what stands on the board", "common practice"
 )
+AS_LEFT = Clause(
+    "as left before restore",
+    "the restore half is given on the network as it was built",
+    "common practice",
+)
 PEOPLE = Clause("people by name and role", "whoever acts is one known person", "common practice")
 LEGIBLE = Clause("the board's log can be read", "every word and time in it can be read", "utility rule")
 CUSTOMERS_HEAR = Clause(

@@ -103,7 +103,8 @@ class StepOut:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A step of an order as the rules see it."""
+    """A step of an order as the rules see it; `has`: the phases that its device has on the network now, ""
+    where that is not asked."""
 
     half: str
     place: int
@@ -112,6 +113,7 @@ class Step:
     phases: str
     state: str
     tag_number: str = ""
+    has: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,8 @@ class Clearance:
     `now_holds`: whether the holder is qualified today; `closing`: steps given and not yet reported that close
     one of its points; `voltage`: where voltage was found since it was given, no later test there without;
     `earlier_stages`: clearances of earlier stages of the same job that are out; `next_stages`: those that are
-    to follow when this is the last of its stage to be released.
+    to follow when this is the last of its stage to be released; `changes`: the changes of the network under
+    its job of which the board does not know how they were built.
     """
 
     number: int
@@ -140,6 +143,7 @@ class Clearance:
     voltage: tuple[str, ...] = ()
     earlier_stages: tuple[Hit, ...] = ()
     next_stages: tuple[NextStage, ...] = ()
+    changes: tuple[str, ...] = ()
 
     def half(self, name: str) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.half == name)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from .facts import Path
-from .words import are, letters
+from .words import are, in_order, letters
 
 UNTAG_WITHIN = datetime.timedelta(minutes=30)
 
@@ -123,6 +123,75 @@ def upset(plans: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
                 f"fed on the network as it is now: {path.words}."
             )
             yield Flag("plan_leaves_source", f"{number} {path.words}", text, "soon", number)
+
+
+def fed(out: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
+    """A clearance that is out, its number and holder, whose limits something reaches past its points as they
+    are reported."""
+    for number, holder, paths in out:
+        for path in paths:
+            text = f"Under clearance {number} ({holder}) {are(path.phases)} fed: {path.words}."
+            yield Flag("limits_fed", f"{number} {path.words}", text, "now", number)
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingStep:
+    """A step that an order not yet over would give; `has`: the phases that its device has now."""
+
+    order: int
+    place: int
+    operation: str
+    device: str
+    phases: str
+    has: str
+
+
+def not_as_left(
+    steps: Iterable[WaitingStep], normally_open: Mapping[str, str], unlike: Collection[str]
+) -> Iterator[Flag]:
+    """An order written for an older network: a step for phases that its device has no more, a close of what
+    normally stands open now, or of what joins unlike phases (`unlike`: the ties that do)."""
+    for step in steps:
+        closes = step.operation == "close"
+        wrong = in_order(set(step.phases) & set(normally_open.get(step.device, "")))
+        does = "closes" if closes else "is for"
+        if closes and step.device in unlike:
+            why = "which would join unlike phases"
+        elif (gone := in_order(set(step.phases) - set(step.has))) and step.operation != "remove_tag":
+            why = f"which has {letters(step.has)} now, not {letters(gone)},"
+        elif closes and wrong:
+            why = f"which normally stands open on {letters(wrong)}"
+        else:
+            continue
+        text = f"Step {step.place} of order {step.order} {does} {step.device}, {why} as the network was left."
+        yield Flag("order_not_as_left", f"{step.order} {step.place}", text, "now", step.order)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change set that is not over: in words, its clearance, why the board does not have it yet ("" where it
+    has), and until when a temporary jumper in it may stay (None without)."""
+
+    number: int
+    words: str
+    clearance: int
+    unsettled: str
+    until: datetime.datetime | None
+
+
+def changes_left(changes: Iterable[Change], now: datetime.datetime) -> Iterator[Flag]:
+    """What was built otherwise than the board has it, and jumpers that have stayed too long."""
+    for change in changes:
+        if change.unsettled:
+            text = f"Change set {change.number} ({change.words}) is not in the network as it stands: "
+            yield Flag(
+                "change_unsettled", str(change.number), text + change.unsettled, "now", change.clearance
+            )
+        if change.until is not None and change.until < now:
+            text = (
+                f"Change set {change.number} ({change.words}) was to stay until {change.until:%d %b %H:%M}."
+            )
+            yield Flag("jumper_overdue", str(change.number), text, "now", change.clearance)
 
 
 def unexplained(

@@ -34,6 +34,10 @@ def _of(name: str, value: object) -> Iterator[Refusal]:
             yield _too_long(name, f"{len(value)} items, at most {MOST} fit")
         for item in value:
             yield from _of(name, item)
+    elif isinstance(value, Mapping):
+        for part, item in value.items():
+            yield from _of(name, part)
+            yield from _of(f"{name} {part}", item)
     elif isinstance(value, datetime.datetime) and not EARLIEST <= value < LATEST:
         text = f"The time under «{name}» lies in the year {value.year}."
         yield Refusal("no_such_time", name, text, LEGIBLE, "Write the day and the time again.")

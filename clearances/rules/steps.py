@@ -2,6 +2,7 @@
 
 from .clauses import (
     ALL_OPENED,
+    AS_LEFT,
     LIFE_SUPPORT,
     LIKE_PHASES,
     ONE_STEP,
@@ -14,6 +15,7 @@ from .facts import Clearance, Hit, Step, StepOut, Tag
 from .protections import NOTHING, AtDevice, may_operate
 from .refusal import Refusal
 from .rollcall import all_have_answered
+from .words import in_order, letters
 
 
 def may_give_step(
@@ -109,10 +111,11 @@ def may_give_step(
                 )
             )
             break
+    out += _device_as_left(step)
     out += (
         _isolate(clearance, step, open_now)
         if step.half == "isolate"
-        else _restore(clearance, step, tags_at_device, held_by, hits)
+        else _restore(clearance, step, tags_at_device, held_by, hits) + _on_the_network_as_left(clearance)
     )
     return tuple(out)
 
@@ -250,3 +253,37 @@ def _not_as_expected(step: Step, what: str) -> Refusal:
         PICTURE,
         "Have the position looked at and reported, then write the order again.",
     )
+
+
+def _device_as_left(step: Step) -> list[Refusal]:
+    """A device whose tap has moved since the order was written is not operated by its old phases."""
+    gone = in_order(set(step.phases) - set(step.has)) if step.has else ""
+    if not gone or step.operation == "remove_tag":
+        return []
+    text = (
+        f"Step {step.place} is for {step.device} {letters(step.phases)}, which has {letters(step.has)} now."
+    )
+    return [
+        Refusal(
+            "phases_not_as_left",
+            step.device,
+            text,
+            AS_LEFT,
+            "Write the order again on the network as it was left; a close that is not needed is left out.",
+        )
+    ]
+
+
+def _on_the_network_as_left(clearance: Clearance) -> list[Refusal]:
+    """What the work has left behind and nobody has confirmed."""
+    return [
+        Refusal(
+            "change_not_confirmed",
+            str(clearance.number),
+            f"{change}: nothing is closed and no tag comes off before the board knows how it was built.",
+            AS_LEFT,
+            f"{clearance.holder} confirms it as built or marks it not done; what was built otherwise is "
+            "entered.",
+        )
+        for change in clearance.changes
+    ]

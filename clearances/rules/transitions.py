@@ -60,6 +60,15 @@ TRANSITIONS: Mapping[str, Moves] = {
     ),
     "do_not_operate": frozenset({("", "given"), ("given", "given_back")}),
     "field_clearance": frozenset({("", "on"), ("on", "ended")}),
+    "change": frozenset(
+        {
+            ("", "planned"),
+            ("planned", "confirmed"),  # as built, or built differently
+            ("planned", "not_done"),
+            ("confirmed", "surveyed"),
+            ("confirmed", "withdrawn"),  # the network on record is right after all
+        }
+    ),
 }
 
 

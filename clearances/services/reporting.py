@@ -44,7 +44,9 @@ def report_step(
     marked.
     """
     clearance, row = find_step(step)
-    if not set(phases) <= set(row.device.phases):
+    # A tag comes off by the phases it was hung on, wherever the tap has moved since.
+    hung = row.phases if row.operation == Step.Operation.REMOVE_TAG else ""
+    if not set(phases) <= set(row.device.phases + hung):
         return Refused((unknown_device(row.device_id, phases),))
     phases = in_order(phases) or row.phases
     irregular = _irregular(row, phases, done_at)

@@ -24,6 +24,7 @@ from circuits import snapshot
 
 from .. import flags, log
 from ..models import (
+    ChangeSet,
     Clearance,
     DoNotOperate,
     FieldClearance,
@@ -60,6 +61,7 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     DoNotOperate.DoesNotExist: "do_not_operate",
     FieldClearance.DoesNotExist: "field_clearance",
     Trouble.DoesNotExist: "trouble",
+    ChangeSet.DoesNotExist: "change_set",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 

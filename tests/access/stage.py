@@ -19,10 +19,10 @@ from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
 from clearances.models import Clearance, Person, Role, RollCall, Step, Trouble
-from clearances.services import VERBS
+from clearances.services import VERBS, changes
 from notifications import outbox
 from notifications.models import Notice
-from tests.cast import Cast
+from tests.cast import Cast, done
 from tests.clearances.beside import a_do_not_operate, a_field_clearance, a_hold
 from tests.stages import load
 
@@ -49,6 +49,11 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         trouble = Trouble.objects.create(device_id="C-280", began_at=timezone.now()).pk
         entry = clearance.entries.order_by("-number")[0].number
         premises = clearance.affected.order_by("pk")[0].premises_id
+        link = {"device": "C-233", "link": "25K"}
+        who = cast.who(cast.dana)
+        done(changes.plan_change(who, clearance=clearance.pk, change="change_link", given=link))
+        change_set = clearance.change_sets.get().pk
+        clearance.refresh_from_db()
         source = Source.objects.exclude(kind="station").order_by("pk")[0].pk
         outbox.enqueue(
             fact="test:1", channel="email", recipient="r@elm.example", about=premises, subject="s", body="b"
@@ -110,7 +115,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "phases": "A", "position": "open", "result": "none", "roles": ["crew"], "person": "kim",
                 "name": "Sal Moreno", "label": "G3", "hold": hold.pk, "do_not_operate": kept_open.pk,
                 "field_clearance": field.pk, "said": "yes", "met_by": "sal", "second": "Sal Moreno",
-                "trouble": trouble,
+                "trouble": trouble, "change_set": change_set, "change": "change_link", "given": link,
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -125,7 +130,7 @@ def path_of(route: str, stage: Stage) -> str:
     if route.startswith("/do/"):
         names = (
             "clearance", "step", "entry", "premises", "source", "call", "hold", "do_not_operate",
-            "field_clearance", "trouble",
+            "field_clearance", "trouble", "change_set",
         )  # fmt: skip
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path

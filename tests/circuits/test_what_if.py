@@ -97,15 +97,15 @@ def test_a_past_time_is_answered_by_what_was_done_until_then(client: Client) -> 
     assert (
         "positions by what was done until Thu 14 May 2026 04:40, as reported until" in then["computed_from"]
     )
-    assert "may have been another" not in then["computed_from"]
+    assert "is on record of that time" not in then["computed_from"]
     now = ask(client, device="C-221", phases="C", operation="open")
     assert now["moved"] == ""
     assert "positions as reported until" in now["computed_from"]
 
 
-def test_a_network_that_was_imported_later_is_said_to_be_perhaps_another(client: Client) -> None:
+def test_before_the_first_network_it_is_said_that_none_is_on_record(client: Client) -> None:
     found = ask(client, device="C-221", operation="open", at=at("08:40").isoformat())
-    assert found["computed_from"].endswith("The network of that time may have been another.")
+    assert found["computed_from"].endswith("No network is on record of that time; this is the first.")
 
 
 def test_a_time_to_come_is_not_known(client: Client) -> None:

@@ -133,7 +133,7 @@ def test_an_order_that_no_longer_holds_is_told_and_logged(
     assert list(log.faults()) == []
 
 
-def test_the_desk_is_told_until_the_order_is_taken_back(cast: Cast, package: Path) -> None:
+def test_the_desk_is_told_until_the_order_is_written_again(cast: Cast, package: Path) -> None:
     one = cast.job("checked")
     checked = bridged(package)
     assert {raised.flag.code for raised in flags.current()} == set()
@@ -148,14 +148,22 @@ def test_the_desk_is_told_until_the_order_is_taken_back(cast: Cast, package: Pat
         cast.who(cast.ines), clearance=one.pk, version=one.version, why="the network has changed"
     )
     assert isinstance(take_back, Done)
+    assert [raised for raised in flags.current() if raised.flag.code == "plan_leaves_source"]
+    assert "/do/choose_points/" in signed_in.get("/desk/").content.decode()
+    one.refresh_from_db()
+    cast.write(one)
     assert not [raised for raised in flags.current() if raised.flag.code == "plan_leaves_source"]
 
 
-def test_an_order_that_is_only_asked_for_or_that_still_holds_is_not_told(cast: Cast, package: Path) -> None:
-    cast.job("points chosen")
+def test_points_that_are_only_chosen_are_told_and_an_order_that_still_holds_is_not(
+    cast: Cast, package: Path
+) -> None:
+    one = cast.job("points chosen")
     tap = Tap.present()
-    tap.job("checked")
-    assert importer.what_it_would_do(checked=bridged(package)).consequences == ()
+    tap.bring(tap.asked(), "checked")
+    told = importer.what_it_would_do(checked=bridged(package)).consequences
+    every = f"With every point of plan {one.pk} (Duarte, no order yet) open and tagged"
+    assert set(told) == {f"{every}, {FED.format(' still')}: {way}" for way in WAYS}
 
 
 def test_a_point_that_the_package_leaves_out_blocks_nothing(cast: Cast, package: Path) -> None:

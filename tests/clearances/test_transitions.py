@@ -10,9 +10,9 @@ from django.db import connection
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
-from clearances.models import Clearance, DoNotOperate, FieldClearance, HotLineHold, Step
+from clearances.models import ChangeSet, Clearance, DoNotOperate, FieldClearance, HotLineHold, Step
 from clearances.rules.transitions import TRANSITIONS
-from clearances.services import reporting
+from clearances.services import changes, reporting
 from tests.cast import Cast, done
 from tests.stages import Stages
 
@@ -20,6 +20,7 @@ from .beside import a_do_not_operate, a_field_clearance, a_hold
 from .plays import Tap, called_off
 from .sql import OWN, no_right, refusal, typed
 
+# The migrations in which the table is written out.
 TABLES = {
     "job": ("clearances_job", "id"),
     "clearance": ("clearances_clearance", "number"),
@@ -28,8 +29,9 @@ TABLES = {
     "hold": ("clearances_hotlinehold", "id"),
     "do_not_operate": ("clearances_donotoperate", "id"),
     "field_clearance": ("clearances_fieldclearance", "id"),
+    "change": ("clearances_changeset", "id"),
 }
-FROZEN = ("0002_invariants", "0010_protections")
+FROZEN = ("0002_invariants", "0010_protections", "0011_as_left")
 STATES = {kind: sorted({new for _, new in moves}) for kind, moves in TRANSITIONS.items()}
 PAIRS = [
     (kind, old, new)
@@ -97,6 +99,7 @@ def in_every_state() -> dict[tuple[str, str], int]:
             ("order", "withdrawn"): off.pk,
         }
         | {("step", state): step.pk for state, step in steps.items()}
+        | {("change", state): row.pk for state, row in in_every_state_of_a_change(cast, asked).items()}
         | beside_them(cast)
     )
 
@@ -108,6 +111,28 @@ def beside_them(cast: Cast) -> dict[tuple[str, str], int]:
         | {("do_not_operate", state): a_do_not_operate(cast, state).pk for state in STATES["do_not_operate"]}
         | {("field_clearance", state): a_field_clearance(cast, state).pk for state in ("ended", "on")}
     )
+
+
+def in_every_state_of_a_change(cast: Cast, clearance: Clearance) -> dict[str, ChangeSet]:
+    """Change sets of one clearance; only one of them can be planned."""
+    found: dict[str, ChangeSet] = {}
+    for state in ("not_done", "confirmed", "surveyed", "withdrawn", "planned"):
+        link = {"device": "C-233", "link": f"{len(found) + 6}T"}
+        done(
+            changes.plan_change(cast.who(cast.dana), clearance=clearance.pk, change="change_link", given=link)
+        )
+        row = ChangeSet.objects.latest("pk")
+        field, engineer = cast.who(cast.ana), cast.who(cast.jon)
+        if state == "not_done":
+            done(changes.mark_not_done(field, change_set=row.pk, why="rain"))
+        elif state != "planned":
+            done(changes.confirm_change(field, change_set=row.pk, done_at=timezone.now()))
+        if state == "surveyed":
+            done(changes.survey_change(engineer, change_set=row.pk, why="seen"))
+        elif state == "withdrawn":
+            done(changes.withdraw_change(engineer, change_set=row.pk, why="not there"))
+        found[state] = row
+    return found
 
 
 def test_the_migration_the_table_and_the_rules_agree(cast: Cast) -> None:
@@ -126,6 +151,7 @@ def test_every_state_that_the_models_know_is_in_the_table() -> None:
     assert STATES["hold"] == sorted(HotLineHold.State.values)
     assert STATES["do_not_operate"] == sorted(DoNotOperate.State.values)
     assert STATES["field_clearance"] == sorted(FieldClearance.State.values)
+    assert STATES["change"] == sorted(ChangeSet.State.values)
 
 
 def test_every_row_stands_in_its_state(cast: Cast, rows: dict[tuple[str, str], int]) -> None:

@@ -1,17 +1,11 @@
 """The way back, written again when the network or another clearance has changed meanwhile."""
 
-from collections.abc import Iterator
-
-import pytest
-from django.db import connection
-
-from circuits import snapshot
 from clearances.models import Clearance, IsolationPoint, Step
 from clearances.services import planning, switching, way_back
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 
-from .plays import SecondStage, Tap
+from .plays import Tap
 from .said import codes, texts
 from .sql import breaks, refused, typed
 
@@ -151,45 +145,4 @@ def test_another_writer_does_not_check_his_own_way_back(tap: Tap) -> None:
         " WHERE clearance_id = %s",
         tap.ines.pk,
         one.pk,
-    )
-
-
-# Unlike phases.
-
-
-@pytest.fixture
-def moved(cast: Cast) -> Iterator[Clearance]:
-    """Stage 2 of the job, released, after T-217 was moved from phase B to C: the sides of its tie to T-219
-    derive from C and B since.
-    """
-    one = cast.job("working")
-    second = SecondStage.present()
-    two = second.bring(second.follow(one), "isolated")
-    cast.leave(one)
-    cast.release(fresh(one))
-    two = second.bring(fresh(two), "working", "isolated")
-    second.leave(two)
-    second.release(fresh(two))
-    with connection.cursor() as cursor:
-        cursor.execute("UPDATE circuits_node SET phases = 'C' WHERE id IN ('P-217t', 'T-217s')")
-        cursor.execute("UPDATE circuits_transformer SET phases = 'C' WHERE id = 'T-217'")
-        cursor.execute("UPDATE circuits_device SET phases = 'C' WHERE id = 'F-217'")
-        cursor.execute(
-            "INSERT INTO circuits_networkrevision (imported_at, digest, note, imported_by)"
-            " VALUES (now(), 'as left', '', '')"
-        )
-    yield fresh(two)
-    snapshot._cached = None
-
-
-def test_a_close_that_would_join_unlike_phases_is_never_ordered(cast: Cast, moved: Clearance) -> None:
-    """The old restore half says «close S-217»: refused, it would join phase C and phase B."""
-    tie = next(
-        step
-        for step in cast.steps(moved, "restore")
-        if (step.device_id, step.operation) == ("S-217", "close")
-    )
-    refusals = texts(give(cast, moved, tie))
-    assert (
-        "S-217 can't be ordered closed: unlike phases are joined by S-217: phase C and phase B." in refusals
     )

@@ -12,6 +12,7 @@ ROOT = Path(__file__).resolve().parents[2]
 # Each function that writes the state of a job, a clearance, an order, a step, or of what stands beside them.
 WRITERS = {
     "clearances/services/calling_off.py": {"call_off_job", "_leave_out"},
+    "clearances/services/changes.py": {"confirm_change", "mark_not_done", "_end"},
     "clearances/services/giving.py": {
         "give_clearance",
         "accept_clearance",

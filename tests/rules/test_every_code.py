@@ -9,6 +9,7 @@ from clearances.rules import clauses, words
 
 from . import (
     test_asking,
+    test_asleft,
     test_blown,
     test_correcting,
     test_do_not_operate,
@@ -27,10 +28,11 @@ from . import (
 
 TABLES = {
     "asking": test_asking.CASES,
-    "do_not_operate": test_do_not_operate.CASES,
-    "field_clearances": test_field_clearances.CASES,
+    "asleft": test_asleft.CASES,
     "blown": test_blown.CASES,
     "correcting": test_correcting.CASES,
+    "do_not_operate": test_do_not_operate.CASES,
+    "field_clearances": test_field_clearances.CASES,
     "given": test_given.CASES,
     "giving": test_giving.CASES,
     "holds": test_holds.CASES,

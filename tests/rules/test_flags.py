@@ -4,7 +4,20 @@ import datetime
 from dataclasses import replace
 
 from clearances.rules.facts import Path
-from clearances.rules.flags import Held, HungTag, late, orphan_tags, overlaps, unexplained, upset
+from clearances.rules.flags import (
+    Change,
+    Held,
+    HungTag,
+    WaitingStep,
+    changes_left,
+    fed,
+    late,
+    not_as_left,
+    orphan_tags,
+    overlaps,
+    unexplained,
+    upset,
+)
 
 
 def at(clock: str) -> datetime.datetime:
@@ -118,3 +131,41 @@ def test_an_order_that_leaves_its_limits_fed() -> None:
         "With every point of order 41 (Ana Duarte) open and tagged, phases A, B are still fed on the "
         "network as it is now: feeder 14 > P-286 > P-215."
     )
+
+
+def test_limits_that_are_fed_while_the_clearance_is_out() -> None:
+    path = Path("ST-1", "C", "feeder 12 > P-286 > P-215")
+    (flag,) = fed([(41, "Ana Duarte", (path,)), (42, "Bo Lindqvist", ())])
+    assert (flag.code, flag.level, flag.clearance) == ("limits_fed", "now", 41)
+    assert flag.text == "Under clearance 41 (Ana Duarte) phase C is fed: feeder 12 > P-286 > P-215."
+
+
+def test_an_order_that_was_written_for_an_older_network() -> None:
+    steps = [
+        WaitingStep(41, 2, "open", "F-217", "B", "C"),
+        WaitingStep(41, 3, "open", "S-217", "B", "B"),
+        WaitingStep(41, 11, "remove_tag", "F-217", "B", "C"),
+        WaitingStep(41, 12, "close", "S-217", "B", "B"),
+        WaitingStep(41, 13, "close", "N-15", "ABC", "ABC"),
+        WaitingStep(41, 14, "close", "C-221", "ABC", "ABC"),
+    ]
+    flags = list(not_as_left(steps, {"S-217": "B", "N-15": "AB"}, ["S-217"]))
+    assert [flag.text for flag in flags] == [
+        "Step 2 of order 41 is for F-217, which has C now, not B, as the network was left.",
+        "Step 12 of order 41 closes S-217, which would join unlike phases as the network was left.",
+        "Step 13 of order 41 closes N-15, which normally stands open on A, B as the network was left.",
+    ]
+    assert {(flag.code, flag.level) for flag in flags} == {("order_not_as_left", "now")}
+
+
+def test_a_change_that_the_board_has_otherwise_and_a_jumper_that_has_stayed_too_long() -> None:
+    change = Change(3, "set N-15", 41, "built between P-215 and P-216.", until=None)
+    (flag,) = changes_left([change], at("12:00"))
+    assert flag.text == (
+        "Change set 3 (set N-15) is not in the network as it stands: built between P-215 and P-216."
+    )
+    jumper = replace(change, unsettled="", until=at("12:00"))
+    assert list(changes_left([jumper], at("12:00"))) == []
+    (late_one,) = changes_left([jumper], at("12:01"))
+    assert late_one.text == "Change set 3 (set N-15) was to stay until 14 May 12:00."
+    assert {one.level for one in (flag, late_one)} == {"now"}

@@ -45,6 +45,7 @@ RELEASED = clearance(
     state="released",
     steps=with_states(ISOLATE, "reported", "reported") + with_states(RESTORE, "reported", "waiting"),
 )
+AT_RESTORE = with_states(ISOLATE, "reported", "reported") + RESTORE
 CLOSE_C221 = RESTORE[1]
 CLOSE_C208 = RESTORE[3]
 LAST_LEFT = replace(RELEASED, steps=with_states(RELEASED.steps, *["reported"] * 5))
@@ -74,6 +75,27 @@ CASES = [
         clause="never join unlike phases",
         mark="common practice",
         way_past="Leave C-221 open and write the way back again",
+    ),
+    Case(
+        "change_not_confirmed",
+        give(RESTORE[0], replace(RELEASED, steps=AT_RESTORE, changes=("Change set 3 is planned only",))),
+        give(RESTORE[0], replace(RELEASED, steps=AT_RESTORE)),
+        about="41",
+        text="Change set 3 is planned only: nothing is closed and no tag comes off before the board knows "
+        "how it was built.",
+        clause="as left before restore",
+        mark="common practice",
+        way_past="Ana Duarte confirms it as built or marks it not done",
+    ),
+    Case(
+        "phases_not_as_left",
+        give(replace(ISOLATE[0], has="AB"), clearance()),
+        give(replace(ISOLATE[0], has="ABC"), clearance()),
+        about="C-208",
+        text="Step 1 is for C-208 A, B, C, which has A, B now.",
+        clause="as left before restore",
+        mark="common practice",
+        way_past="Write the order again on the network as it was left",
     ),
     Case(
         "order_not_checked",
@@ -289,3 +311,7 @@ def test_three_uncounted_are_all_named() -> None:
 def test_a_close_waits_for_the_roll_call() -> None:
     refused = give(CLOSE_C221, RELEASED, open_now="ABC", silent=(BOS_WORK,))
     assert [one.code for one in refused] == ["holder_silent"]
+
+
+def test_a_tag_comes_off_by_whatever_phases_it_was_hung_on() -> None:
+    assert give(replace(RESTORE[0], has="AB"), replace(RELEASED, steps=AT_RESTORE)) == ()

@@ -52,3 +52,11 @@ def test_the_drawing_for_developers_has_the_same_moves() -> None:
         moves = re.findall(r"(\S+) --> (\S+)", inside)
         drawn[kind] = {(old.replace("[*]", "").rstrip("_"), new.rstrip("_")) for old, new in moves}
     assert drawn == {kind: set(moves) for kind, moves in TRANSITIONS.items()}
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("not_done", "confirmed"), ("planned", "surveyed"), ("confirmed", "planned"), ("withdrawn", "surveyed")],
+)
+def test_a_change_of_the_network_never_goes(old: str, new: str) -> None:
+    assert not may_move("change", old, new)

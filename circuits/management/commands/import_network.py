@@ -46,6 +46,8 @@ class Command(BaseCommand):
             self.stderr.write(f"refused: {sentence}")
         if outcome.refusals:
             raise CommandError(f"{len(outcome.refusals)} reasons against this import; nothing was changed.")
+        if outcome.newer:
+            raise CommandError("The network has changed meanwhile; nothing was imported. Import it again.")
         progress(f"Done, with at most {_peak_mb():.0f} MB of memory.")
         if outcome.revision is None:
             self.stdout.write("The network in use is this very package; nothing was changed.")

@@ -60,3 +60,5 @@ CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_blow
     FOR EACH ROW EXECUTE FUNCTION board_changed('blow', 'id', 'device_id,phases,closed_at,dropped_at');
 CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_patrol
     FOR EACH ROW EXECUTE FUNCTION board_changed('patrol', 'id', 'device_id,found,done_at');
+CREATE TRIGGER z_changed AFTER INSERT OR UPDATE ON clearances_changeset
+    FOR EACH ROW EXECUTE FUNCTION board_changed('change', 'id', 'state,clearance_id,revision_id,done_at,unsettled');
