@@ -17,7 +17,6 @@ from ..rules.words import in_order
 from ..templatetags.board import clock
 from . import out, standing, words
 from .desk import Desk
-from .field import otherwise
 from .needs import SILENT_STEP, needs
 from .picture import Row
 
@@ -133,11 +132,7 @@ def given(desk: Desk, one: Clearance, step: Step, *, loud: bool) -> Row:
         "waiting": words.span(waiting) if waiting > SILENT_STEP else "",
         "progress": words.reported(step),
         "loud": loud,
-        "acts": desk.acts(
-            desk.act("report_step", f"Report {device} {report}", step=step.pk),
-            *otherwise(desk, step),
-            call_back,
-        ),
+        "acts": desk.acts(desk.act("report_step", f"Report {device} {report}", step=step.pk), call_back),
     }
 
 

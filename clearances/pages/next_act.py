@@ -12,6 +12,7 @@ from ..rules.orders import may_check
 from ..rules.refusal import Refusal
 from ..rules.steps import may_give_step
 from ..services.planning import faults_of
+from .field import otherwise
 from .one import OVER, One
 from .picture import Row
 
@@ -100,7 +101,8 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
     out = next((step for step in one.steps if step.state == Step.State.GIVEN), None)
     if out:
         call_back = None if out.reported_phases else one.act("call_step_back", step=out.pk)
-        return [one.act("report_step", f"Report step {out.place}", step=out.pk), call_back], ()
+        report = one.act("report_step", f"Report step {out.place}", step=out.pk)
+        return [report, call_back, *otherwise(one, out)], ()
     if step := next_step(one):
         acts = [one.act("give_step", f"Give step {step.place}", step=step.pk)]
         if one.clearance.state == Clearance.State.ASKED:

@@ -1,7 +1,6 @@
 """Customers out, the facts in one line, and what a phone says of its own time, as people meet them."""
 
 import datetime
-from typing import Any
 
 from django.utils import timezone
 from playwright.sync_api import expect
@@ -22,8 +21,15 @@ def bad_morning(cast: Cast) -> Clearance:
     trouble = Trouble.objects.get()
     back = timezone.now() + datetime.timedelta(hours=2)
     done(troubles.say_cause(cast.who(cast.dana), trouble=trouble.pk, version=1, cause="a car on a pole"))
-    promise: dict[str, Any] = {"back_by": back, "next_word_at": back - datetime.timedelta(hours=1)}
-    done(troubles.promise_power_back(cast.who(cast.dana), trouble=trouble.pk, version=2, **promise))
+    done(
+        troubles.promise_power_back(
+            cast.who(cast.dana),
+            trouble=trouble.pk,
+            version=2,
+            back_by=back,
+            next_word_at=back - datetime.timedelta(hours=1),
+        )
+    )
     for premises in ("1097", "1098"):
         done(calls.take_call(cast.who(cast.mira), kind="out", premises=premises))
     cast.test(clearance, result="present")

@@ -47,20 +47,33 @@ def step_under_way(cast: Cast, place: int) -> tuple[Clearance, Step]:
     return clearance, steps[-1]
 
 
-def test_s32_found_in_another_position_than_recorded(cast: Cast) -> None:
-    """Given the board says F-213 is closed, when Sal finds it open: the observation is kept beside the old
-    belief, who hangs on it is out since then in a trouble, and an order that leans on it pauses."""
-    clearance = cast.job("told")
-    assert "C-208" not in positions.open_phases()
+def test_s32_found_in_another_position_than_recorded(tap: Tap) -> None:
+    """Given the board says C-233 is closed, when Sal finds B open: the observation is kept beside the old
+    belief, who hangs on it is out since then in a trouble, and the order that leans on it pauses until the
+    operator has decided."""
+    clearance = tap.job("told")
+    before = timezone.now()
+    assert "C-233" not in positions.open_phases()
     entry = done(
         reporting.report_position(
-            cast.who(cast.sal), device="C-208", phases="B", position="open", done_at=timezone.now()
+            tap.who(tap.sal), device="C-233", phases="B", position="open", done_at=timezone.now()
         )
     ).entry
-    assert entry.irregular == "C-208 B found open, with no order behind it."
+    assert entry.irregular == "C-233 B found open, with no order behind it."
     assert (order(clearance).state, order(clearance).paused_why) == ("paused", entry.irregular)
-    assert codes(give(cast, cast.steps(clearance, "isolate")[0])) == ["order_not_checked"]
-    resume(cast, clearance)
+    assert codes(give(tap, tap.steps(clearance, "isolate")[0])) == ["order_not_checked"]
+    assert positions.open_phases()["C-233"] == "B"
+    assert "C-233" not in positions.open_phases(at=before)
+    out = Interruption.objects.filter(on_at=None, trouble=Trouble.objects.get())
+    assert set(out.values_list("premises", flat=True)) == set(
+        clearance.affected.values_list("premises", flat=True)
+    )
+    resume(tap, clearance)
+    (step,) = tap.steps(clearance, "isolate")
+    done(give(tap, step))
+    tap.report_step(step)  # found open as it was, made inoperable and tagged
+    step.refresh_from_db()
+    assert step.state == "reported"
 
 
 def test_the_wrong_device_operated(cast: Cast) -> None:
