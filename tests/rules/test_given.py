@@ -76,3 +76,10 @@ def test_refusal(case: Case) -> None:
 def test_half_of_a_surrogate_pair_is_no_text() -> None:
     """JSON can say it, UTF-8 and PostgreSQL can't."""
     assert [refusal.code for refusal in unfit({"why": "\ud800"})] == ["not_legible"]
+
+
+def test_what_is_named_within_is_read_as_well() -> None:
+    assert unfit({"given": {"device": "N-15", "line": "L-214-215"}}) == ()
+    (refusal,) = unfit({"given": {"device": "N\x00-15"}})
+    assert refusal.about == "given device"
+    assert [one.code for one in unfit({"given": {"de\x07vice": "N-15"}})] == ["not_legible"]
