@@ -356,7 +356,7 @@ RULES = r"""
 
 
 def test_every_rule_of_the_database_is_tested(cast: Cast) -> None:
-    """Each named CHECK, UNIQUE and FOREIGN KEY, and each rule of a trigger, stands in one of the tests here."""
+    """Each named CHECK, UNIQUE and FOREIGN KEY, and each rule of a trigger, stands in a test here."""
     written = "".join(path.read_text() for path in sorted(HERE.glob("test_*.py")))
     rules = {name for (name,) in typed(RULES)} - BEFORE_IT - {"flag_stands_once"}
     assert len(rules) > 50
