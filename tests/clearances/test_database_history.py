@@ -357,8 +357,10 @@ RULES = r"""
 
 def test_every_rule_of_the_database_is_tested(cast: Cast) -> None:
     """Each named CHECK, UNIQUE and FOREIGN KEY, and each rule of a trigger, stands in one of these."""
-    files = ("database_refusals", "database_history", "log", "log_tampering", "idempotency")
-    files += ("database_beside", "holds", "do_not_operates", "field_clearances")
+    files = [
+        "database_refusals", "database_history", "log", "log_tampering", "idempotency",
+        "database_beside", "holds", "do_not_operates", "field_clearances",
+    ]  # fmt: skip
     written = "".join((HERE / f"test_{name}.py").read_text() for name in files)
     rules = {name for (name,) in typed(RULES)} - BEFORE_IT - {"flag_stands_once"}
     assert len(rules) > 50
