@@ -165,7 +165,8 @@ def mine(picture: Picture, person: Person) -> list[Row]:
                 ),
                 "words": [
                     at_the_device(hold),
-                    f"You work at {hold.place_words}, it is at {picture.where(hold.device_id)}.",
+                    f"You work at {hold.place_words}.",
+                    f"{hold.device_id} is at {picture.where(hold.device_id)}.",
                 ],
                 "acts": picture.acts(*(picture.act(name, hold=hold.pk) for name in acts)),
             }

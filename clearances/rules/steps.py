@@ -66,7 +66,8 @@ def may_give_step(
                 "The network has changed since: take the check back and have the order checked again.",
             )
         )
-    out += all_have_answered(step, silent)
+    hit = {one.clearance for one in hits}  # refused outright
+    out += all_have_answered(step, tuple(one for one in silent if one.clearance not in hit))
     for joined in joins:
         out.append(
             Refusal(
