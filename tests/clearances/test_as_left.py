@@ -22,7 +22,7 @@ from clearances.services import changes, planning, reporting, switching, tags
 from clearances.services.verb import Done, Outcome
 from tests.cast import POINTS, Cast, done
 from tests.clearances.said import codes, texts
-from tests.clearances.sql import GIVE_STEP, no_right, refused
+from tests.clearances.sql import GIVE_STEP, breaks, no_right, refused
 from tests.core.test_asleft import AT_11_20
 from tests.core.test_example import SECTION
 
@@ -516,6 +516,22 @@ class TestTheDatabase:
             refused("change_stands", f"UPDATE clearances_changeset SET {change} WHERE id = {row.pk}")
         refused("history_is_kept", f"DELETE FROM clearances_changeset WHERE id = {row.pk}")
         no_right("TRUNCATE clearances_changeset")
+
+    def test_a_change_is_said_by_somebody_and_in_the_network_or_told_why_not(self, cast: Cast) -> None:
+        row = planned(cast, cast.job("working"))
+        sets = "UPDATE clearances_changeset SET {} WHERE id = %s".format
+        breaks("change_said_by_someone", sets("state = 'not_done'"), row.pk)
+        breaks("change_built_when_confirmed", sets("unsettled = 'the tap'"), row.pk)
+        said = "said_by = 'Ana', said_at = now(), done_at = now()"
+        breaks("change_in_network_or_told_why", sets(f"state = 'confirmed', {said}"), row.pk)
+        columns = "clearance_id, state, planned, planned_by_id, built, rows, said_by, unsettled, ended_why"
+        again = (
+            f"INSERT INTO clearances_changeset ({columns}) SELECT {columns} FROM clearances_changeset"
+            " WHERE id = %s"
+        )
+        breaks("change_planned_once", again, row.pk)
+        built(cast, row)
+        breaks("change_ended_by_someone", sets("state = 'surveyed'"), row.pk)
 
 
 def test_who_is_behind_a_cutout_after_a_new_tap(cast: Cast) -> None:

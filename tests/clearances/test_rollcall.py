@@ -14,7 +14,7 @@ from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 
 from .said import codes, texts
-from .sql import GIVE_STEP, refused
+from .sql import GIVE_STEP, breaks, refused
 
 
 class Span(Cast):
@@ -98,6 +98,11 @@ def test_a_yes_stands_for_a_quarter_of_an_hour(
 
 def test_an_answer_is_given_once_and_stands(cast: Cast, jobs: tuple[Clearance, Clearance, Step]) -> None:
     question = call(cast, jobs[2])
+    breaks(
+        "roll_call_answered_by_someone",
+        "UPDATE clearances_rollcall SET agrees = true WHERE id = %s",
+        question.pk,
+    )
     done(rollcall.answer_roll_call(cast.who(cast.bo), call=question.pk, agrees=False))
     again = rollcall.answer_roll_call(cast.who(cast.bo), call=question.pk, agrees=True)
     assert codes(again) == ["no_roll_to_call"]
