@@ -3,16 +3,21 @@ the customers again whose hour has moved.
 """
 
 import datetime
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from django.db.models import Q
 
 from circuits import snapshot
+from circuits.asleft import CannotBeError
+from circuits.core.network import Compiled
+from circuits.core.trace import trace
 from circuits.core.values import normally_open
 
 from . import effects, notices
+from .asleft import named
 from .facts import OUT, OVER
-from .models import Clearance
+from .models import ChangeSet, Clearance
+from .rules.words import in_order
 
 Hours = dict[str, datetime.datetime]
 
@@ -30,20 +35,43 @@ def _holding() -> list[tuple[datetime.datetime, datetime.datetime, dict[str, str
     ]
 
 
+def _network_at(moment: datetime.datetime) -> Compiled:
+    """The network as it will be when every job that is promised by then has made its changes."""
+    rows = ChangeSet.objects.filter(state=ChangeSet.State.PLANNED, clearance__promised_end__lte=moment)
+    planned = [one for row in rows.exclude(clearance__state__in=OVER) for one in row.planned]
+    if not planned:
+        return snapshot.compiled()
+    try:
+        return snapshot.planned(named(planned))
+    except CannotBeError:  # flagged where it is planned
+        return snapshot.compiled()
+
+
+def _without_supply(network: Compiled, points: Mapping[str, str]) -> set[str]:
+    """Premises without their normal supply when these points are open and all else stands normally. A point's
+    phases are those that its device has then: they change when a line tap moves.
+    """
+    standing = normally_open(network.network)
+    there = {name: network.network.device[name].phases for name in points if name in network.network.device}
+    more = {name: in_order(set(points[name]) & set(has)) or has for name, has in there.items()}
+    return set(trace(network, effects.opened(standing, more)).not_energized())
+
+
 def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
     """For each of the premises the first promised end, from this clearance's on, at which no clearance keeps
-    it from its normal supply any more. Cost: one trace for each promised end.
+    it from its normal supply any more, on the network as it will be then. Cost: one trace for each promised
+    end, and a compilation where the network is to be changed by then.
     """
     holding = _holding()
     ends = {clearance.promised_end, *(end for _, end, _ in holding if end > clearance.promised_end)}
     hours: Hours = {}
     waiting = set(premises)
     for end in sorted(ends):
-        open_then = dict(normally_open(snapshot.compiled().network))
-        for start, until, points in holding:
+        points: dict[str, str] = {}
+        for start, until, held in holding:
             if start <= end < until:
-                open_then = effects.opened(open_then, points)
-        back = waiting - effects.without_supply(open_then) if waiting else set()
+                points = effects.opened(points, held)
+        back = waiting - _without_supply(_network_at(end), points) if waiting else set()
         hours |= dict.fromkeys(back, end)
         waiting -= back
     return hours | dict.fromkeys(waiting, max(ends))

@@ -11,31 +11,6 @@ from .base import Act, ActForm, act
 from .fields import MomentField, PhasesField, PoleField
 
 
-class LimitsForm(ActForm):
-    """Where: from pole to pole on some phases, or one transformer behind its own cutout."""
-
-    from_pole = PoleField(label="From pole", required=False)
-    to_pole = PoleField(label="To pole", required=False)
-    phases = PhasesField(label="Phases", required=False)
-    transformer = forms.CharField(
-        label="Or one transformer",
-        required=False,
-        max_length=40,
-        help_text="From its own cutout on, with its secondary, for example T-217. Then no poles.",
-    )
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        run = bool(data.get("from_pole") and data.get("to_pole"))
-        if run == bool(data.get("transformer")):
-            raise forms.ValidationError("Name two poles with their phases, or one transformer, not both.")
-        if run and not data.get("phases"):
-            self.add_error("phases", "Which phases are inside?")
-        if not run:
-            data["phases"] = ""
-        return data
-
-
 def _own_clearance() -> forms.BooleanField:
     return forms.BooleanField(
         required=False,
@@ -44,7 +19,19 @@ def _own_clearance() -> forms.BooleanField:
     )
 
 
-class AskForm(LimitsForm):
+class BesideForm(ActForm):
+    """Asks about another crew in the same limits, only once it is known that there is one."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.act.request.method == "POST":
+            self.fields["own_clearance"] = _own_clearance()
+
+
+class AskForm(BesideForm):
+    from_pole = PoleField(label="From pole")
+    to_pole = PoleField(label="To pole")
+    phases = PhasesField(label="Phases")
     work = forms.CharField(label="The work", max_length=200)
     reason_for_customers = forms.CharField(
         label="What may customers be told",
@@ -68,7 +55,6 @@ class AskForm(LimitsForm):
         empty_label="nobody",
         help_text="Who else may be asked for",
     )
-    own_clearance = _own_clearance()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -102,12 +88,31 @@ class Ask(Act):
         }
 
 
-class NextStageForm(LimitsForm):
+class NextStageForm(BesideForm):
+    """Where: from pole to pole on some phases, or one transformer behind its own cutout."""
+
+    from_pole = PoleField(label="From pole", required=False)
+    to_pole = PoleField(label="To pole", required=False)
+    phases = PhasesField(label="Phases", required=False)
+    transformer = forms.CharField(
+        label="Or one transformer",
+        required=False,
+        max_length=40,
+        help_text="From its own cutout on, with its secondary, for example T-217. Then no poles.",
+    )
     work = forms.CharField(label="The work of this stage", max_length=200)
     window_start = MomentField(label="Start")
     promised_end = MomentField(label="Promised end")
     latest_finish = MomentField(label="Latest acceptable finish")
-    own_clearance = _own_clearance()
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        run = bool(data.get("from_pole") and data.get("to_pole"))
+        if run == bool(data.get("transformer")):
+            raise forms.ValidationError("Name two poles with their phases, or one transformer, not both.")
+        if run and not data.get("phases"):
+            self.add_error("phases", "Which phases are inside?")
+        return data if run else data | {"phases": ""}
 
 
 @act
