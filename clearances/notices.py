@@ -189,13 +189,13 @@ def tell_promise(trouble: Trouble) -> int:
 
 def still_true(fact: str, about: str) -> str:
     """Asked just before a notice about a premises goes: "" if it still holds, else why not."""
-    about, number, what, *telling = fact.split(":")
-    if about == "interruption":
+    kind, number, what, *telling = fact.split(":")
+    if kind == "interruption":
         interruption = Interruption.objects.get(pk=number)
         if what == "off" and interruption.on_at:
             return f"The power came back at {timezone.localtime(interruption.on_at):%H:%M}."
         return ""
-    if about == "trouble":
+    if kind == "trouble":
         newest, (at, row) = Trouble.objects.get(pk=number).telling, telling
         if back := Interruption.objects.get(pk=row).on_at:
             return f"The power came back at {timezone.localtime(back):%H:%M}."

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from clearances import promises
 from clearances.models import Clearance
+from clearances.notices import still_true
 from clearances.services import asking
 from notifications.models import Notice
 from tests.cast import Cast, done
@@ -51,6 +52,9 @@ def test_s09_two_clearances_share_one_cutout(tap: Tap) -> None:
     assert f"Back by:  {timezone.localtime(other.promised_end):%A}" in moved[0].body
     assert f"{timezone.localtime(other.promised_end):%H:%M}" in moved[0].body.split("Back by:")[1]
 
+    assert still_true(moved[0].fact, moved[0].about) == ""
+    earlier = f"clearance:{one.pk}:planned:1"
+    assert still_true(earlier, moved[0].about) == "The customers were told something newer."
     later = other.promised_end + 2 * HOUR
     entry = done(
         asking.move_promised_end(tap.who(tap.bo), clearance=other.pk, promised_end=later, why="rock")
