@@ -15,6 +15,7 @@ INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no
 # One more worker than cores, since some tests wait for servers to die; the pure ones never wait and have no servers.
 # Those are measured (every branch of the pure packages has its test); measuring everything would cost minutes.
 # With worksteal (of pytest-xdist) the tests of a file stay together, and what they share is made by one worker.
+TIMES ?= 100
 WORKERS ?= $(shell expr $$(nproc) + 1)
 PYTEST = $(BIN)/python -m pytest -n $(WORKERS)
 PURE := tests/core tests/rules
@@ -62,6 +63,11 @@ pure: setup  ## The tests of the pure packages, in which every branch is run
 .PHONY: soak
 soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)
 	$(WITH_SERVERS) $(PYTEST) $(PURE) --hypothesis-profile=thorough --log-level=INFO -rP
+
+.PHONY: soak-board
+soak-board: setup  ## Random days, races and kills of the board, TIMES of each (TIMES=100: some 10 minutes; parts add up)
+	$(WITH_SERVERS) env RANDOM_DAYS=$(TIMES) ROUNDS=$(TIMES) KILLS=$(TIMES) SEED=$$(date +%s) \
+	  $(BIN)/python -m pytest tests/days tests/races --log-level=INFO -rP --hypothesis-seed=random
 
 .PHONY: mutate
 mutate: .venv/mutate.stamp  ## Does a test notice each small change of the core? Goes on where it stopped (MUTATE="--minutes 30")

@@ -112,11 +112,10 @@ def test_the_day(cast: Cast) -> None:
     cast.give_step(c41, step)
     cast.report_step(step, "A", tag=False)
     assert out() == {"T-210": 8, "T-218": 1}
-    assert (
-        not trace(snapshot.compiled(), positions.open_phases())
-        .supply_of(Interruption.objects.filter(premises__transformer="T-210")[0].premises_id)
-        .out
-    )  # type: ignore[union-attr]
+    one = Interruption.objects.filter(premises__transformer="T-210")[0].premises_id
+    state = trace(snapshot.compiled(), positions.open_phases()).supply_of(one)
+    assert state
+    assert not state.out
     cast.report_step(step, "B", tag=False)
     cast.report_step(step, "C")
     assert sum(out().values()) == 62
@@ -127,13 +126,13 @@ def test_the_day(cast: Cast) -> None:
     # 8:58 to 9:12. Given, accepted, tested, grounded on both sides of the span, people signed on.
     done(give(cast, c41))
     c41 = cast.bring(fresh(c41), "grounded", "given")
-    ground = {"label": "G7", "pole": "P-217", "phases": "ABC", "done_at": timezone.now()}
+    ground: dict[str, Any] = {"label": "G7", "pole": "P-217", "phases": "ABC", "done_at": timezone.now()}
     done(on_the_line.ground_on(cast.who(cast.ana), clearance=c41.pk, **ground))
     c41 = cast.bring(c41, "working", "grounded")
 
     # 11:20. N-15 stands open, T-217's tap is on C; by Ana's word that is the network.
-    change = ChangeSet.objects.get()
-    done(changes.confirm_change(cast.who(cast.ana), change_set=change.pk, done_at=timezone.now()))
+    change_set = ChangeSet.objects.get()
+    done(changes.confirm_change(cast.who(cast.ana), change_set=change_set.pk, done_at=timezone.now()))
     device = snapshot.compiled().network.device
     assert (device["N-15"].closed, device["F-217"].phases) == ("", "C")
     assert facts.paths(c41, {"C-208": "ABC", "C-221": "ABC", "D-219": "B", "D-212": "B"}) == ()

@@ -24,28 +24,26 @@ from circuits import positions, snapshot
 from circuits.core.trace import Answer, trace
 from circuits.models import Device
 from clearances import facts, flags, log, replay
-from clearances.models import Clearance, LogEntry, Person, RollCall, Step, Tag
+from clearances.models import Clearance, LogEntry, RollCall, Step, Tag
 from clearances.rules.transitions import TRANSITIONS
 from clearances.services import (
     asking,
     calling_off,
-    customers,
     giving,
-    on_the_line,
     planning,
     reporting,
     rollcall,
     switching,
     way_back,
 )
-from clearances.services.verb import Done, Outcome, Refused, Stale
+from clearances.services.verb import Outcome
 from tests.cast import Cast
 from tests.stages import Stages
 
 from .conftest import DAYS
+from .going_on import CHOICES, GoingOn
 
 LIMITS = (("P-213", "P-218", "ABC"), ("P-207", "P-208", "ABC"), ("P-251", "P-253", "B"))
-CHOICES = (("C-208", "C-221", "D-219", "D-212"), ("J-207", "C-208"), ("C-233",), ("C-208",))
 DEVICES = ("C-208", "C-221", "D-219", "D-212", "J-207", "C-233", "S-217", "F-217")
 PEOPLE = strategies.sampled_from(["dana", "ines", "ana", "bo", "tom", "sal"])
 NAMES = strategies.sampled_from(["Sal Moreno", "Lee Abara"])
@@ -53,7 +51,7 @@ WHICH = strategies.integers(0, 5)
 PHASES = strategies.sampled_from(["A", "B", "C", "AB", "BC", "ABC"])
 
 
-class Day(RuleBasedStateMachine):
+class Day(GoingOn, RuleBasedStateMachine):
     """The board from the demo's first minute on; `stages` is set by the test."""
 
     stages: Stages
@@ -75,22 +73,13 @@ class Day(RuleBasedStateMachine):
 
     # What acts are about.
 
-    def who(self, name: str, for_name: str = "") -> Any:
-        speaking_for = Person.objects.get(username=for_name) if for_name else None
-        how = "radio" if for_name else "board"
-        return self.cast.who(Person.objects.get(username=name), speaking_for, how)
-
     def one(self, which: int) -> Clearance | None:
         rows = list(Clearance.objects.order_by("pk"))
         return rows[which % len(rows)] if rows else None
 
     def did(self, outcome: Outcome, *, seen: bool = False) -> Outcome:
-        """`seen`: it was an observation, which is never refused for what it says."""
         note(f"{type(outcome).__name__}: {outcome}"[:300])
-        assert isinstance(outcome, Done | Refused | Stale)
-        if seen:
-            assert isinstance(outcome, Done), outcome
-        return outcome
+        return super().did(outcome, seen=seen)
 
     # Acts that may be refused.
 
@@ -211,12 +200,6 @@ class Day(RuleBasedStateMachine):
         if call := RollCall.objects.filter(answered_at=None).first():
             self.did(rollcall.answer_roll_call(self.who(by), call=call.pk, agrees=agrees))
 
-    def give(self, row: Clearance, step: Step, by: str = "dana") -> Outcome:
-        version = Clearance.objects.values_list("version", flat=True).get(pk=row.pk)
-        return switching.give_step(
-            self.who(by), step=step.pk, version=version, given_to="Sal Moreno", repeated_back=True
-        )
-
     # The right next thing, so that days get somewhere.
 
     @rule(which=WHICH)
@@ -227,95 +210,7 @@ class Day(RuleBasedStateMachine):
                 note(f"go on with {row.pk}, {row.state}")
                 self.right(row)
 
-    def right(self, row: Clearance) -> None:
-        dana, holder = self.who("dana"), self.who(row.holder.username)
-        order = getattr(Clearance.objects.get(pk=row.pk), "order", None)
-        at: dict[str, Any] = {"clearance": row.pk, "version": row.version}
-        if order is None:
-            if not row.points.exists():
-                start = row.limits.exclude(node=None).values_list("node", flat=True)
-                by_limits = {"P-207j": CHOICES[1], "P-251": CHOICES[2], "P-217t": ("F-217", "S-217")}
-                devices = next((by_limits[node] for node in start if node in by_limits), CHOICES[0])
-                self.did(planning.choose_points(dana, devices=list(devices), **at))
-            else:
-                self.did(planning.write_order(dana, **at))
-        elif order.state == "draft":
-            self.did(planning.check_order(self.who("ines"), **at))
-        elif order.state == "paused":
-            self.did(switching.resume_order(dana, why="looked at", **at))
-        elif open_answers := row.affected.filter(care="life_support", answered_at=None):
-            said = {"premises": open_answers[0].premises_id, "answered_by": "she", "plan": "away"}
-            self.did(customers.record_answer(dana, clearance=row.pk, **said))
-        elif row.state in ("asked", "released", "withdrawn"):
-            half = "isolate" if row.state == "asked" else "restore"
-            steps = Step.objects.filter(order=row.pk, half=half).order_by("place")
-            if given := steps.filter(state="given").first():
-                self.report(given, given.phases, tag=True)
-            elif waiting := steps.filter(state="waiting").first():
-                outcome = self.did(self.give(row, waiting))
-                if isinstance(outcome, Refused) and any(
-                    no.code == "holder_silent" for no in outcome.refusals
-                ):
-                    self.did(rollcall.call_roll(dana, step=waiting.pk))
-            elif row.state == "asked":
-                self.did(giving.give_clearance(dana, **at))
-        elif row.state == "given":
-            self.did(giving.accept_clearance(holder, clearance=row.pk, read_back="limits and points"))
-        elif row.state == "frozen":
-            self.test(row, "none")
-            self.did(giving.end_freeze(dana, finding="a wrong label", **at))
-        elif on := row.ground_sets.filter(off_at=None).first():
-            self.ground(row, on.label, off=True)
-        elif person := row.sign_ons.filter(off_at=None).first():
-            self.sign(row, person.name, off=True)
-        else:
-            done: dict[str, Any] = {"clearance": row.pk, "version": None, "told_everyone": True}
-            self.did(giving.release_clearance(holder, all_off=True, **done))
-
     # Observations: never refused.
-
-    def report(self, step: Step, phases: str, *, tag: bool) -> None:
-        opening = step.half == "isolate"
-        self.did(
-            reporting.report_step(
-                self.who("sal"),
-                step=step.pk,
-                phases=phases,
-                done_at=timezone.now(),
-                made_inoperable="barrels out" if opening else "",
-                tag=tag,
-            ),
-            seen=True,
-        )
-
-    def test(self, row: Clearance, result: str) -> None:
-        tests = row.tests.filter(result="present")
-        for pole in dict.fromkeys([*tests.values_list("pole", flat=True), "P-214"]):
-            self.did(
-                on_the_line.report_test(
-                    self.who(row.holder.username),
-                    clearance=row.pk,
-                    pole=pole,
-                    phases="ABC",
-                    result=result,
-                    instrument="12",
-                    tester_proven=True,
-                    done_at=timezone.now(),
-                ),
-                seen=True,
-            )
-
-    def ground(self, row: Clearance, label: str, *, off: bool) -> None:
-        said: dict[str, Any] = {"clearance": row.pk, "label": label, "done_at": timezone.now()}
-        who = self.who("sal")
-        if off:
-            self.did(on_the_line.ground_off(who, **said), seen=True)
-        else:
-            self.did(on_the_line.ground_on(who, pole="P-214", phases="ABC", **said), seen=True)
-
-    def sign(self, row: Clearance, name: str, *, off: bool) -> None:
-        verb = on_the_line.sign_off if off else on_the_line.sign_on
-        self.did(verb(self.who("sal"), clearance=row.pk, name=name, done_at=timezone.now()), seen=True)
 
     @rule(which=WHICH, number=strategies.integers(0, 9), phases=PHASES, tag=strategies.booleans())
     def report_any_step(self, which: int, number: int, phases: str, tag: bool) -> None:

@@ -18,7 +18,7 @@ from notifications import wakeup
 from tests.cast import Cast
 from tests.stages import load
 
-ROUNDS = int(os.environ.get("ROUNDS", "20"))
+ROUNDS = int(os.environ.get("ROUNDS", "50"))
 Act = Callable[[], Outcome]
 
 

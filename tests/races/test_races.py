@@ -10,7 +10,7 @@ from django.utils import timezone
 from circuits import checks, importer, packagefile, positions
 from clearances import log
 from clearances.models import Clearance, Interruption, LogEntry, Step, Tag
-from clearances.services import giving, on_the_line, planning, reporting, switching
+from clearances.services import asking, giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Refused, Stale
 from tests.cast import Cast, done
 
@@ -201,6 +201,40 @@ def test_the_holder_accepts_while_the_desk_takes_it_back(race: Race) -> None:
         )
         race.again(
             "UPDATE clearances_clearance SET state = 'given', accepted_at = NULL, accepted_words = ''"
+            f" WHERE number = {clearance.pk}"
+        )
+    unbroken()
+
+
+def test_the_holder_releases_while_the_desk_moves_the_promised_end(race: Race) -> None:
+    """Released first, there is no end to move; moved first, the holder looks again before the release."""
+    cast = chapel_row(race)
+    clearance = cast.job("accepted")
+    for number in range(ROUNDS):
+        picture, later = version(clearance), now() + datetime.timedelta(hours=9, minutes=number)
+        winner = one_wins(
+            race.together(
+                lambda picture=picture: giving.release_clearance(  # type: ignore[misc]
+                    cast.who(cast.ana),
+                    clearance=clearance.pk,
+                    version=picture,
+                    told_everyone=True,
+                    all_off=True,
+                ),
+                lambda later=later: asking.move_promised_end(  # type: ignore[misc]
+                    cast.who(cast.dana, cast.ana, "radio"),
+                    clearance=clearance.pk,
+                    promised_end=later,
+                    why="rock",
+                ),
+            )
+        )
+        clearance.refresh_from_db()
+        released = winner.entry.verb == "release_clearance"
+        assert clearance.state == ("released" if released else "accepted")
+        assert (clearance.promised_end == later) is not released
+        race.again(
+            "UPDATE clearances_clearance SET state = 'accepted', released_at = NULL, released_by_id = NULL"
             f" WHERE number = {clearance.pk}"
         )
     unbroken()
