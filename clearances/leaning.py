@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from .models import Clearance, GroundSet, Limit, LogEntry, Step, SwitchingOrder, Trouble
-from .network import OVER
+from .network import OVER, standing_on
 from .rules.words import letters
 
 
@@ -68,7 +68,9 @@ def _what(row: Clearance) -> str:
 
 
 def of_entry(entry: LogEntry) -> tuple[str, ...]:
-    """What leans on the device or pole that a report is about, in sentences; an open trouble there too."""
+    """What leans on the device or pole that a report is about, in sentences: what is no clearance and an open
+    trouble too.
+    """
     data = entry.data
     devices = {str(data["device"])} if data.get("device") else set()
     if "step" in data:
@@ -77,5 +79,6 @@ def of_entry(entry: LogEntry) -> tuple[str, ...]:
     troubles = Trouble.objects.filter(device__in=devices, ended_at=None).order_by("pk")
     return (
         *(one.words for one in leaning_on(devices, poles)),
+        *(sentence for device in sorted(devices) for sentence in standing_on(device)),
         *(f"Trouble {one.pk} at {one.device_id}" for one in troubles),
     )

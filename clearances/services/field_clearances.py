@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Iterator
 
+from django.db.models import F
 from django.utils import timezone
 
 from circuits import positions, snapshot
@@ -11,7 +12,7 @@ from circuits.core.beyond import Beyond, beyond
 from circuits.models import Device
 
 from .. import facts, protections
-from ..models import Clearance, FieldClearance, GroundSet, Role
+from ..models import Clearance, FieldClearance, GroundSet, Role, Trouble
 from ..rules import field_clearances as rules
 from ..rules.refusal import Refusal
 from ..rules.words import in_order, letters
@@ -62,6 +63,10 @@ def start_field_clearance(
         nodes=sorted({node for node, _ in found.inside}),
         inside_phases=in_order({phase for _, phase in found.inside}),
         started_at=done_at,
+    )
+    # Whoever is out behind it is out for this work.
+    Trouble.objects.filter(device=device, ended_at=None, cause="").update(
+        cause=f"work behind {device}: {work}"[:200], version=F("version") + 1
     )
     words = (
         f"{who.said_by}: field clearance {field.number} on, {device} {letters(phases)} ({where(row)}) open, "

@@ -8,7 +8,8 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from clearances import facts, flags
-from clearances.models import Clearance, FieldClearance, Interruption, LogEntry, Step, Tag
+from clearances.leaning import of_entry
+from clearances.models import Clearance, FieldClearance, Interruption, LogEntry, Step, Tag, Trouble
 from clearances.services import giving, switching
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
@@ -52,6 +53,9 @@ class TestS51:
         )
         assert (field.nodes, field.inside_phases) == (["P-210t", "T-210s"], "A")
         assert not Tag.objects.exists()
+        # Whoever is out behind it is out for this work, and not for a reason that nobody knows.
+        assert Trouble.objects.get(device="F-210").cause == "work behind F-210: Change transformer T-210"
+        assert field.number in " ".join(of_entry(entry))
         words = done(end_field_clearance(cast, field)).entry.words
         assert words.startswith(
             f"Ana Duarte: field clearance {field.number} at F-210 ended, everybody and every ground set off"
