@@ -84,8 +84,12 @@ class Cast:
         start: datetime.datetime | None = None,
         alternate: Person | None = None,
     ) -> Clearance:
-        """A request, for a window that has begun unless another `start` is named, of four hours."""
-        begins = start or timezone.now() - datetime.timedelta(minutes=30)
+        """A request, for a window of four hours that has begun, with the first one's, unless another `start`
+        is named.
+        """
+        first = Clearance.objects.order_by("pk").first()
+        soon = first.window_start if first else timezone.now() - datetime.timedelta(minutes=30)
+        begins = start or soon
         entry = done(
             asking.ask_for_clearance(
                 self.who(holder or self.ana),

@@ -64,9 +64,9 @@ def start_field_clearance(
         inside_phases=in_order({phase for _, phase in found.inside}),
         started_at=done_at,
     )
-    # Whoever is out behind it is out for this work.
+    # Whoever is out behind it is out for this work; the words are read to callers.
     Trouble.objects.filter(device=device, ended_at=None, cause="").update(
-        cause=f"work behind {device}: {work}"[:200], version=F("version") + 1
+        cause="planned work of ours close by", version=F("version") + 1
     )
     words = (
         f"{who.said_by}: field clearance {field.number} on, {device} {letters(phases)} ({where(row)}) open, "

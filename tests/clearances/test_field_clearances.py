@@ -54,7 +54,7 @@ class TestS51:
         assert (field.nodes, field.inside_phases) == (["P-210t", "T-210s"], "A")
         assert not Tag.objects.exists()
         # Whoever is out behind it is out for this work, and not for a reason that nobody knows.
-        assert Trouble.objects.get(device="F-210").cause == "work behind F-210: Change transformer T-210"
+        assert Trouble.objects.get(device="F-210").cause == "planned work of ours close by"
         assert field.number in " ".join(of_entry(entry))
         words = done(end_field_clearance(cast, field)).entry.words
         assert words.startswith(
