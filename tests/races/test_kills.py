@@ -12,7 +12,6 @@ import select
 import signal
 import time
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -25,7 +24,7 @@ from pytest_django import DjangoDbBlocker
 from clearances import flags, log, replay
 from clearances.models import Clearance, LogEntry
 from clearances.services.verb import Done, Outcome
-from config.servers import Child, Servers
+from config.servers import Servers
 from notifications import wakeup
 from tests.cast import Cast
 from tests.days.going_on import GoingOn
@@ -112,11 +111,7 @@ def streaming(seed: int) -> tuple[int, int]:
 def board(
     django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Board]:
-    folder: Path = tmp_path_factory.mktemp("board")
-    for each in (folder, *folder.parents):
-        if each.stat().st_uid == os.getuid() and str(each).startswith("/tmp"):
-            each.chmod(0o755)
-    servers = Board(folder, lasting=True)
+    servers = Board(tmp_path_factory.mktemp("board"), lasting=True)
     with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock():
         patch.setattr(wakeup, "hint", lambda: None)
         patch.setattr(flags, "refresh", lambda: None)
@@ -128,8 +123,6 @@ def board(
                 load()
             yield servers
         finally:
-            for child in list(servers.children):
-                assert isinstance(child, Child)
             servers.stop()
 
 
