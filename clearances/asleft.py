@@ -22,7 +22,6 @@ from .models import ChangeSet, Clearance, IsolationPoint, Job, Step
 from .rules.words import are
 
 State = ChangeSet.State
-OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 # One change as a change set keeps it: "change", "given", "words".
 Kept = dict[str, Any]
 
@@ -59,7 +58,7 @@ def _in_use(changes: Changes) -> Iterator[str]:
     gone = [one.id for one in changes if one.table == "devices" and one.after is None]
     for number, device in facts.live_tags().filter(device__in=gone).values_list("number", "device"):
         yield f"{device} carries tag {number}."
-    points = IsolationPoint.objects.filter(device__in=gone).exclude(clearance__state__in=OVER)
+    points = IsolationPoint.objects.filter(device__in=gone).exclude(clearance__state__in=facts.OVER)
     for device, clearance in points.values_list("device", "clearance").order_by("device", "clearance"):
         yield f"{device} is a point of clearance {clearance}."
     steps = Step.objects.filter(device__in=gone, state__in=["waiting", "given"]).exclude(

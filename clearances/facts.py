@@ -354,7 +354,7 @@ def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[s
     }
 
 
-def _there(compiled: Compiled, device_id: str, phases: str) -> str:
+def there(compiled: Compiled, device_id: str, phases: str) -> str:
     """Those of the phases that a device has; all that it has, where its tap has moved away from them."""
     has = compiled.network.device[device_id].phases
     return in_order(set(phases) & set(has)) or has
@@ -371,7 +371,7 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
     works energized: it is hit where more voltage comes, and by every close of its own device.
     """
     compiled = snapshot.compiled()
-    phases = _there(compiled, device_id, phases)
+    phases = there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
     before = trace.trace(compiled, open_now)
     after = trace.trace(compiled, without(open_now, {device_id: phases}))
@@ -431,7 +431,7 @@ def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
     on record as fit to be paralleled; a loop whose banks turn the voltage.
     """
     compiled = snapshot.compiled()
-    phases = _there(compiled, device_id, phases)
+    phases = there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
     before, then = (trace.trace(compiled, one) for one in (open_now, without(open_now, {device_id: phases})))
     joined = parallels(then)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
+from .facts import OVER
 from .models import Clearance, GroundSet, Limit, LogEntry, Step, SwitchingOrder, Trouble
-from .network import OVER, standing_on
+from .network import standing_on
 from .rules.words import letters
 
 

@@ -19,7 +19,6 @@ from .beside import Beside
 from .models import Clearance, GroundSet, IsolationPoint, Limit, Person, SwitchingOrder
 from .rules.words import are, in_order
 
-OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 # Orders that a clearance which is only asked for may have, and that are not over.
 WRITTEN = (SwitchingOrder.State.DRAFT, SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)
 
@@ -180,14 +179,14 @@ def _touched(table: str, removed: Ids, changed: Ids) -> set[str]:
 def _under_clearances(removed: Ids, changed: Ids) -> Iterator[str]:
     for table, field in (("nodes", "node"), ("lines", "line")):
         limits = Limit.objects.filter(**{f"{field}__in": _touched(table, removed, changed)})
-        rows = limits.exclude(clearance__state__in=OVER).values_list(
+        rows = limits.exclude(clearance__state__in=facts.OVER).values_list(
             field, "clearance", "clearance__holder__last_name"
         )
         for ident, number, holder in rows.order_by(field, "clearance"):
             does = _does(table, ident, removed)
             yield f"It {does} {field} {ident}, which is inside the limits of clearance {number} ({holder})."
     points = IsolationPoint.objects.filter(device__in=_touched("devices", removed, changed))
-    held = points.exclude(clearance__state__in=OVER).values_list(
+    held = points.exclude(clearance__state__in=facts.OVER).values_list(
         "device", "clearance", "clearance__holder__last_name"
     )
     for ident, number, holder in held.order_by("device", "clearance"):

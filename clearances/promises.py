@@ -15,9 +15,8 @@ from circuits.core.values import normally_open
 
 from . import effects, notices
 from .asleft import named
-from .facts import OUT, OVER
+from .facts import OUT, OVER, there
 from .models import ChangeSet, Clearance
-from .rules.words import in_order
 
 Hours = dict[str, datetime.datetime]
 
@@ -52,8 +51,8 @@ def _without_supply(network: Compiled, points: Mapping[str, str]) -> set[str]:
     phases are those that its device has then: they change when a line tap moves.
     """
     standing = normally_open(network.network)
-    there = {name: network.network.device[name].phases for name in points if name in network.network.device}
-    more = {name: in_order(set(points[name]) & set(has)) or has for name, has in there.items()}
+    known = network.network.device
+    more = {name: there(network, name, phases) for name, phases in points.items() if name in known}
     return set(trace(network, effects.opened(standing, more)).not_energized())
 
 

@@ -14,12 +14,13 @@ from notifications.states import State
 from .. import asleft, clause_set, network
 from ..acts import allowed
 from ..acts.changes import plan_links
+from ..facts import OVER
 from ..models import AffectedPremises, LogEntry, Person, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import step_words
 from ..templatetags.board import clock
 from . import changes, next_act, words
-from .one import OVER, One
+from .one import One
 from .picture import Row
 
 PAPERS = (("order", "Switching order"), ("sheet", "Clearance sheet"), ("tags", "Device tags"))

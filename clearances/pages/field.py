@@ -8,11 +8,11 @@ from django.urls import reverse
 
 from .. import facts
 from ..acts.switching import TAG_SEEN
+from ..facts import OVER
 from ..models import Clearance, GroundSet, LogEntry, Person, Role, Step
 from ..rooms import own
 from ..rules.words import inoperable
 from . import standing, words
-from .one import OVER
 from .picture import Picture, Row
 
 KEPT = timedelta(hours=12)  # how long a released clearance stays on its people's first page

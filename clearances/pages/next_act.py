@@ -6,6 +6,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 from django.urls import reverse
 
 from .. import blows, facts, protections, rollcall
+from ..facts import OVER
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
@@ -13,7 +14,7 @@ from ..rules.refusal import Refusal
 from ..rules.steps import may_give_step
 from ..services.planning import faults_of
 from .field import otherwise
-from .one import OVER, One
+from .one import One
 from .picture import Row
 
 Refusals = tuple[Refusal, ...]

@@ -27,7 +27,6 @@ from ..rules.words import in_order
 from .desk import begun
 from .picture import Details, Picture, Row, details_of
 
-OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 LOGGED = 200  # entries shown; a job of one day has fewer than a hundred
 
 

@@ -8,13 +8,14 @@ from circuits.core import isolation
 from .. import facts, network, rollcall
 from ..acts import link
 from ..acts.switching import TAG_SEEN
+from ..facts import OVER
 from ..models import Clearance, Person
 from ..rules.words import are, letters
 from ..templatetags.board import clock
 from . import changes, words
 from .field import desk
 from .next_act import expected_on_the_line
-from .one import OVER, One
+from .one import One
 from .picture import Row
 
 NEXT_WORDS = {

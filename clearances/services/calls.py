@@ -7,14 +7,14 @@ from django.utils import timezone
 
 from circuits.models import Premises, Transformer
 
+from .. import facts
 from ..calls import nearest_open
-from ..models import AffectedPremises, Call, Clearance, Interruption, Role, SwitchingOrder
+from ..models import AffectedPremises, Call, Interruption, Role, SwitchingOrder
 from ..rules.clauses import PICTURE
 from ..rules.refusal import Refusal
 from .reporting import REPORTERS, pause_orders
 from .verb import Done, Outcome, Refused, Who, lock_clearance, verb, write
 
-OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 TURN_OFF = "Turn your main switch off, and leave it off until we have been."
 NEUTRAL = (
     "Half bright, half dim at {place}: a lost neutral? Nothing is closed before the foreman was asked about "
@@ -102,7 +102,7 @@ def _known(home: Premises) -> str:
         return " It is out for planned work." if out.clearance_id else f" It is in trouble {out.trouble_id}."
     planned = AffectedPremises.objects.filter(
         premises=home, clearance__order__state__in=["checked", "paused"]
-    ).exclude(clearance__state__in=OVER)
+    ).exclude(clearance__state__in=facts.OVER)
     return " It is counted in planned work." if planned.exists() else ""
 
 
@@ -113,7 +113,7 @@ def _stop_restores(transformer: Transformer | None, why: str) -> None:
         fed = Premises.objects.filter(Q(transformer=transformer) | Q(second_transformer=transformer))
         orders = orders.filter(clearance__affected__premises__in=fed).distinct()
     else:
-        orders = orders.filter(clearance__state__in=OVER)
+        orders = orders.filter(clearance__state__in=facts.OVER)
     numbers = sorted(orders.values_list("pk", flat=True))
     for number in numbers:
         lock_clearance(number)

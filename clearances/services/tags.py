@@ -16,7 +16,6 @@ from ..models import Clearance, IsolationPoint, Step, Tag
 from ..rules.words import in_order, letters
 
 SEEN, GONE, HUNG = "seen", "gone", "hung"
-OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ def clearances_at(device_id: str) -> set[int]:
     hangs there.
     """
     mine = Clearance.objects.filter(
-        Q(points__device=device_id) & ~Q(state__in=OVER) | Q(tags__device=device_id, tags__off_at=None)
+        Q(points__device=device_id) & ~Q(state__in=facts.OVER) | Q(tags__device=device_id, tags__off_at=None)
     )
     return set(mine.values_list("pk", flat=True))
 
@@ -91,7 +90,7 @@ def _hung(device_id: str, number: str, *, done_at: datetime.datetime, by: str) -
         point
         for point in points
         if point.tag_number == number
-        or (not number and point.clearance.state not in OVER and point.tag_number not in hanging)
+        or (not number and point.clearance.state not in facts.OVER and point.tag_number not in hanging)
     ]
     if len(meant) != 1:
         text = f"Which point of which clearance was tagged at {device_id} is not known."
@@ -101,7 +100,7 @@ def _hung(device_id: str, number: str, *, done_at: datetime.datetime, by: str) -
     closed = in_order(set(point.phases) - set(positions.open_phases().get(device_id, "")))
     parts = [
         f"Tag {point.tag_number} hung with no step behind it."
-        if point.clearance.state in OVER or ordered.exclude(state=Step.State.REPORTED).exists()
+        if point.clearance.state in facts.OVER or ordered.exclude(state=Step.State.REPORTED).exists()
         else "",
         f"{device_id} {letters(closed)} does not stand open under it." if closed else "",
     ]
