@@ -5,14 +5,14 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import blows, facts, protections, rollcall
+from .. import rollcall
 from ..facts import OVER
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
-from ..rules.steps import may_give_step
 from ..services.planning import faults_of
+from ..services.switching import against_giving
 from .field import otherwise
 from .one import One
 from .picture import Row
@@ -131,22 +131,7 @@ def next_step(one: One) -> Step | None:
 
 def refused_step(one: One, step: Step) -> Refusals:
     """Why a step could not be given now."""
-    as_fact = next(fact for fact in one.known.steps if (fact.half, fact.place) == (step.half, step.place))
-    closing = step.operation == Step.Operation.CLOSE
-    refusals = may_give_step(
-        one.known,
-        as_fact,
-        tags_at_device=facts.tags_at(step.device_id),
-        open_now=one.open_now.get(step.device_id, ""),
-        held_by=facts.holders_at(step.device_id),
-        silent=rollcall.silent(step) if closing else (),
-        joins=facts.joins_of_closing(step.device_id, step.phases) if closing else (),
-        beside=protections.at_device(
-            step.device_id, opening=step.phases if step.operation == Step.Operation.OPEN else ""
-        ),
-        hits=facts.hits_of_closing(step.device_id, step.phases) if closing else (),
-    )
-    return refusals + blows.against_closing(step.device_id) if closing else refusals
+    return against_giving(one.known, step, one.open_now.get(step.device_id, ""))
 
 
 def on_a_step(one: One, step: Step) -> list[Row]:

@@ -8,6 +8,7 @@ from circuits.models import Device, Premises
 from .. import blows, effects, facts, protections, rollcall
 from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
+from ..rules import facts as values
 from ..rules.clauses import ALL_OPENED, PICTURE
 from ..rules.refusal import Refusal
 from ..rules.steps import as_it_stands, may_give_step
@@ -49,30 +50,48 @@ def find_step(pk: int) -> tuple[Clearance, Step]:
     return clearance, Step.objects.select_related("device__structure", "point", "order").get(pk=pk)
 
 
+def against_giving(
+    known: values.Clearance,
+    step: Step,
+    open_now: str,
+    *,
+    out_there: tuple[values.StepOut, ...] = (),
+    uncounted: tuple[str, ...] = (),
+) -> tuple[Refusal, ...]:
+    """Why a step of the clearance in `known` could not be given as things stand, `open_now` being the phases
+    of its device that stand open; the pages ask it before anybody tries. The rest is as `may_give_step` has
+    it. Cost: for a close some traces.
+    """
+    device, phases = step.device_id, step.phases
+    closing = step.operation == Step.Operation.CLOSE
+    refusals = may_give_step(
+        known,
+        next(one for one in known.steps if (one.half, one.place) == (step.half, step.place)),
+        tags_at_device=facts.tags_at(device),
+        open_now=open_now,
+        held_by=facts.holders_at(device),
+        out_there=out_there,
+        uncounted=uncounted,
+        beside=protections.at_device(device, opening=phases if step.operation == Step.Operation.OPEN else ""),
+        silent=rollcall.silent(step) if closing else (),
+        joins=facts.joins_of_closing(device, phases) if closing else (),
+        hits=facts.hits_of_closing(device, phases) if closing else (),
+    )
+    return refusals + blows.against_closing(device) if closing else refusals
+
+
 @verb(Role.OPERATOR)
 def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back: bool) -> Outcome:
     """Order one step by voice; it counts as given when the person who got it has repeated it back."""
     clearance, row = find_step(step)
     stands_open = positions.open_phases().get(row.device_id, "")
-    as_fact = next(one for one in facts.steps_of(clearance) if (one.half, one.place) == (row.half, row.place))
-    closing = row.operation == Step.Operation.CLOSE
-    refusals = may_give_step(
+    refusals = against_giving(
         facts.facts_of(clearance, trace_paths=False),
-        as_fact,
-        tags_at_device=facts.tags_at(row.device_id),
-        open_now=stands_open,
-        held_by=facts.holders_at(row.device_id),
+        row,
+        stands_open,
         out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
-        beside=protections.at_device(
-            row.device_id, opening=row.phases if row.operation == Step.Operation.OPEN else ""
-        ),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
-        silent=rollcall.silent(row) if closing else (),
-        joins=facts.joins_of_closing(row.device_id, row.phases) if closing else (),
-        hits=facts.hits_of_closing(row.device_id, row.phases) if closing else (),
     )
-    if closing:
-        refusals += blows.against_closing(row.device_id)
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."
         refusals += (
