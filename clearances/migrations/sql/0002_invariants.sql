@@ -273,6 +273,7 @@ BEGIN
 END $$;
 
 -- Voltage that was found stands until a test entered later, at the same pole and on that phase, finds none with the tester proven.
+-- A test that waited in a telephone (`queued`, from 0009) says nothing about now.
 CREATE FUNCTION board_no_voltage(this bigint) RETURNS void LANGUAGE plpgsql AS $$
 DECLARE found_at record;
 BEGIN
@@ -280,7 +281,7 @@ BEGIN
         FROM clearances_voltagetest t CROSS JOIN LATERAL regexp_split_to_table(t.phases, '') AS letter (phase)
         WHERE t.clearance_id = this AND t.result = 'present' AND NOT EXISTS (
             SELECT FROM clearances_voltagetest later WHERE later.clearance_id = this AND later.id > t.id AND later.pole = t.pole
-                AND later.result = 'none' AND later.tester_proven AND position(letter.phase IN later.phases) > 0)
+                AND later.result = 'none' AND later.tester_proven AND NOT later.queued AND position(letter.phase IN later.phases) > 0)
         ORDER BY t.id, letter.phase LIMIT 1;
     IF FOUND THEN
         PERFORM board_refuse('no_voltage_found', format('Voltage was found at %s, phase %s, and no later test there without.',

@@ -90,20 +90,3 @@ END $$;
 
 CREATE TRIGGER c_patrol_first BEFORE UPDATE ON clearances_step
     FOR EACH ROW WHEN (NEW.state = 'given' AND OLD.state <> 'given' AND NEW.operation = 'close') EXECUTE FUNCTION board_patrol_first();
-
--- 4. A test for voltage that waited in a telephone says nothing about now: it lifts no finding. --------------------------------------
-
-CREATE OR REPLACE FUNCTION board_no_voltage(this bigint) RETURNS void LANGUAGE plpgsql AS $$
-DECLARE found_at record;
-BEGIN
-    SELECT t.pole, letter.phase INTO found_at
-        FROM clearances_voltagetest t CROSS JOIN LATERAL regexp_split_to_table(t.phases, '') AS letter (phase)
-        WHERE t.clearance_id = this AND t.result = 'present' AND NOT EXISTS (
-            SELECT FROM clearances_voltagetest later WHERE later.clearance_id = this AND later.id > t.id AND later.pole = t.pole
-                AND later.result = 'none' AND later.tester_proven AND NOT later.queued AND position(letter.phase IN later.phases) > 0)
-        ORDER BY t.id, letter.phase LIMIT 1;
-    IF FOUND THEN
-        PERFORM board_refuse('no_voltage_found', format('Voltage was found at %s, phase %s, and no later test there without.',
-            found_at.pole, found_at.phase));
-    END IF;
-END $$;
