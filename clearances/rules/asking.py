@@ -17,7 +17,7 @@ def may_ask(
     now: datetime.datetime,
     same_limits: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
-    """The holder is qualified on the day, and the window stands in order and ahead.
+    """The holder is qualified through the latest finish, and the window stands in order and ahead.
 
     `same_limits`: clearances of other crews with limits in common in a window that meets this one, as long as
     the asker has not said that this crew has a clearance of its own.
@@ -40,9 +40,9 @@ def may_ask(
             Refusal(
                 "holder_not_qualified",
                 holder,
-                f"{holder} is not qualified to hold a clearance on that day.",
+                f"{holder} is not qualified to hold a clearance through the latest finish.",
                 ONE_IN_CHARGE,
-                "Name a holder whose qualification covers the day, or have the qualification entered "
+                "Name a holder whose qualification covers the window, or have the qualification entered "
                 "by the line supervisor.",
             )
         )

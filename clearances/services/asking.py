@@ -77,7 +77,7 @@ def _ask(
         inside, refusals = core_limits.Limits((), ()), (unknown,)
     refusals += may_ask(
         holder=str(holder),
-        qualified=holder.may_hold_on(timezone.localdate(asked.window_start)),
+        qualified=holder.may_hold_on(timezone.localdate(asked.latest_finish)),
         window_start=asked.window_start,
         promised_end=asked.promised_end,
         latest_finish=asked.latest_finish,

@@ -158,6 +158,16 @@ def test_a_qualification_that_has_run_out_asks_for_nothing(cast: Cast) -> None:
         cast.asked(holder=cast.ana)
 
 
+def test_a_qualification_that_runs_out_during_the_work_asks_for_nothing(cast: Cast) -> None:
+    tomorrow = timezone.localdate() + datetime.timedelta(days=1)
+    done(save(cast, "ana", may_hold_until=tomorrow))
+    cast.ana.refresh_from_db()
+    evening = timezone.make_aware(datetime.datetime.combine(tomorrow, datetime.time(20)))
+    with pytest.raises(AssertionError, match="holder_not_qualified"):
+        cast.asked(holder=cast.ana, start=evening)
+    assert cast.asked(holder=cast.ana, start=evening - datetime.timedelta(hours=2)).pk
+
+
 class TestTheFirst:
     def test_is_entered_by_a_command(self, cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
         Person.objects.filter(pk=cast.ruth.pk).update(is_active=False)

@@ -100,7 +100,7 @@ def test_m3i_who_asks_is_in_charge(cast: Cast) -> None:
         latest_finish=begins + datetime.timedelta(hours=2),
         recall_minutes=20,
     )
-    assert texts(refused) == ["Tom Weir is not qualified to hold a clearance on that day."]
+    assert texts(refused) == ["Tom Weir is not qualified to hold a clearance through the latest finish."]
     assert leans_on(refused) == {f"{FEDERAL}(m)(3)(i) (seen)"}
     clearance = cast.job("given")
     assert clearance.holder == cast.ana
