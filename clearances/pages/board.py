@@ -50,19 +50,25 @@ def context(person: Person, back: str) -> dict[str, Any]:
             upcoming(desk, one) for one in desk.asked if one.window_start <= desk.now + timedelta(days=1)
         ],
         "back_today": [back_today(one) for one in desk.released_today],
-        "acts": desk.acts(
-            desk.act("report_position"),
-            desk.act("report_position", TAG_SEEN, tag="1"),
-            desk.act("open_now"),
-            desk.act("report_blown"),
-            desk.act("report_patrol"),
-            desk.act("report_half_bright"),
-            desk.act("take_call"),
-            desk.act("ask_for_clearance"),
-            desk.act("ask_for_hold"),
-            desk.act("give_do_not_operate"),
-            desk.act("start_field_clearance"),
-            desk.act("remark"),
+        "acts": desk.groups(
+            {
+                "Somebody reports": (
+                    desk.act("open_now"),
+                    desk.act("report_position"),
+                    desk.act("report_position", TAG_SEEN, tag="1"),
+                    desk.act("report_blown"),
+                    desk.act("report_patrol"),
+                    desk.act("report_half_bright"),
+                    desk.act("take_call"),
+                    desk.act("remark"),
+                ),
+                "Somebody asks": (
+                    desk.act("ask_for_clearance"),
+                    desk.act("ask_for_hold"),
+                    desk.act("give_do_not_operate"),
+                    desk.act("start_field_clearance"),
+                ),
+            }
         ),
     }
 

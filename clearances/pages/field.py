@@ -67,17 +67,23 @@ def context(person: Person, back: str) -> dict[str, Any]:
         ],
         "beside": standing.mine(picture, person),
         "desk": desk(),
-        "acts": picture.acts(
-            picture.act("report_position"),
-            picture.act("report_position", TAG_SEEN, tag="1"),
-            picture.act("open_now"),
-            picture.act("report_blown"),
-            picture.act("report_patrol"),
-            picture.act("report_half_bright"),
-            picture.act("remark"),
-            picture.act("ask_for_clearance"),
-            picture.act("ask_for_hold"),
-            picture.act("start_field_clearance"),
+        "acts": picture.groups(
+            {
+                "Report": (
+                    picture.act("open_now"),
+                    picture.act("report_position"),
+                    picture.act("report_position", TAG_SEEN, tag="1"),
+                    picture.act("report_blown"),
+                    picture.act("report_patrol"),
+                    picture.act("report_half_bright"),
+                    picture.act("remark"),
+                ),
+                "Ask": (
+                    picture.act("ask_for_clearance"),
+                    picture.act("ask_for_hold"),
+                    picture.act("start_field_clearance"),
+                ),
+            }
         ),
         "unsent": "",
     }

@@ -2,7 +2,7 @@
 
 import datetime
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from functools import cached_property
 from typing import Any
 
@@ -80,6 +80,11 @@ class Picture:
 
     def acts(self, *wanted: Row | None) -> list[Row]:
         return [one for one in wanted if one]
+
+    def groups(self, wanted: Mapping[str, Iterable[Row | None]]) -> list[Row]:
+        """Acts under headings, for components/act_groups.html; a heading without an act is left out."""
+        rows = {words: self.acts(*acts) for words, acts in wanted.items()}
+        return [{"words": words, "acts": acts} for words, acts in rows.items() if acts]
 
     def look_at(self, clearance: int) -> Row:
         """A link to the clearance's page on the desk."""

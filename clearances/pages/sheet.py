@@ -225,24 +225,30 @@ def _next(one: One) -> Row | None:
 
 def _rest(one: One) -> list[Row]:
     """The other acts of a sheet."""
-    row = one.clearance
-    names = {
-        Clearance.State.ASKED: ("move_promised_end", "ask_for_next_stage"),
-        Clearance.State.GIVEN: (),
-        Clearance.State.ACCEPTED: (
-            "sign_on", "sign_off", "ground_on", "ground_off", "report_test",
-            "move_promised_end", "ask_for_next_stage",
-        ),
-        Clearance.State.FROZEN: ("sign_off", "ground_off", "report_test"),
-    }.get(Clearance.State(row.state), ())  # fmt: skip
-    shown = [one.act(name, clearance=row.pk) for name in names]
-    if row.state == Clearance.State.FROZEN or (
-        row.state == Clearance.State.ACCEPTED and expected_on_the_line(one) != "release_clearance"
-    ):
-        shown.append(
-            one.act("release_clearance", clearance=row.pk) if row.holder_id == one.person.pk else None
-        )
-    if row.holder_id == one.person.pk and any(ground.off_at is None for ground in row.ground_sets.all()):
-        shown.append(one.act("ground_never_on", clearance=row.pk))
-    seen = (one.act("report_position"), one.act("report_position", TAG_SEEN, tag="1"))
-    return one.acts(*shown, *seen, one.act("remark", clearance=row.pk))
+    row, state = one.clearance, Clearance.State(one.clearance.state)
+    holds = row.holder_id == one.person.pk
+    on_the_line = {
+        Clearance.State.ACCEPTED: ["sign_on", "sign_off", "ground_on", "ground_off", "report_test"],
+        Clearance.State.FROZEN: ["sign_off", "ground_off", "report_test"],
+    }.get(state, [])
+    if holds and any(ground.off_at is None for ground in row.ground_sets.all()):
+        on_the_line.append("ground_never_on")
+    of_the_clearance = (
+        ["move_promised_end", "ask_for_next_stage"]
+        if state in (Clearance.State.ASKED, Clearance.State.ACCEPTED)
+        else []
+    )
+    working = state == Clearance.State.ACCEPTED and expected_on_the_line(one) != "release_clearance"
+    if holds and (working or state == Clearance.State.FROZEN):
+        of_the_clearance.append("release_clearance")
+    return one.groups(
+        {
+            "On the line": [one.act(name, clearance=row.pk) for name in on_the_line],
+            "This clearance": [one.act(name, clearance=row.pk) for name in of_the_clearance],
+            "Report": (
+                one.act("report_position"),
+                one.act("report_position", TAG_SEEN, tag="1"),
+                one.act("remark", clearance=row.pk),
+            ),
+        }
+    )
