@@ -1,0 +1,30 @@
+"""What may never be joined."""
+
+from circuits.core.answers import Answer
+from circuits.core.parallels import parallels
+from circuits.core.trace import Trace
+
+
+def never_joined(before: Trace, then: Trace) -> tuple[str, ...]:
+    """What is joined in the second state, and not in the first, that may never be, in words.
+
+    That is unlike phases over a tie that is closed, or that stood closed and is energized; sources not on
+    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of both states.
+    """
+    joined, were = parallels(then), parallels(before)
+    ties = [
+        tie.words
+        for tie in joined.unlike
+        if tie not in were.unlike or (_energized(then, tie.device) and not _energized(before, tie.device))
+    ]
+    made = joined.beyond(were).loops
+    return tuple(ties + [loop.words for loop in made if loop.out_of_step or not loop.like])
+
+
+def _energized(state: Trace, tie: str) -> bool:
+    device = state.compiled.network.device[tie]
+    return any(
+        state.answer(node, phase) is Answer.ENERGIZED
+        for node in (device.from_node, device.to_node)
+        for phase in state.compiled.network.node[node].phases
+    )
