@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import isolation, trace
+from circuits.core.joins import never_joined
 from circuits.core.network import Compiled
-from circuits.core.parallels import parallels
 from circuits.models import PositionReport, Structure
 
 from . import protections
@@ -399,18 +399,23 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[facts.Hit, ...]:
             inside = clearance.limits_words.partition(". ")[0]
             hits.append(_hit(f"{inside[0].lower()}{inside[1:]}", clearance))
     for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder"):
-        at_pole = {
-            (node.id, phase)
-            for node in compiled.network.nodes
-            if node.structure == ground.pole
-            for phase in set(ground.phases) & set(node.phases)
-        }
-        if not at_pole:
+        found = at_pole(compiled, ground)
+        if not found:
             what = f"ground set {ground}, a place that is not on the network: it may be here"
             hits.append(_hit(what, ground.clearance))
-        elif hit(at_pole):
+        elif hit(found):
             hits.append(_hit(f"ground set {ground}", ground.clearance))
     return (*hits, *protections.hits(compiled, device_id, energized=hit, more=more))
+
+
+def at_pole(compiled: Compiled, ground: GroundSet) -> Limits:
+    """The (node, phase) pairs that a ground set is on; none where its place is not on the network."""
+    return frozenset(
+        (node.id, phase)
+        for node in compiled.network.nodes
+        if node.structure == ground.pole
+        for phase in set(ground.phases) & set(node.phases)
+    )
 
 
 def more_voltage(before: trace.Trace, after: trace.Trace, nodes: Collection[tuple[str, str]]) -> bool:
@@ -425,29 +430,14 @@ def _hit(what: str, clearance: Clearance) -> facts.Hit:
 
 def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
     """What closing these phases would join that may never be joined, in words, with all else as reported and
-    every close that is ordered done.
-
-    That is unlike phases over a tie that is closed, or that stands closed and would be energized; sources not
-    on record as fit to be paralleled; a loop whose banks turn the voltage.
+    every close that is ordered done. The device itself counts as open on them before: closed once more, it
+    joins what it joins.
     """
     compiled = snapshot.compiled()
     phases = there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
-    before, then = (trace.trace(compiled, one) for one in (open_now, without(open_now, {device_id: phases})))
-    joined = parallels(then)
-
-    def energized(state: trace.Trace, tie: str) -> bool:
-        device = compiled.network.device[tie]
-        return any(
-            state.answer(node, phase) is trace.Answer.ENERGIZED
-            for node in (device.from_node, device.to_node)
-            for phase in compiled.network.node[node].phases
-        )
-
-    ties = [
-        tie.words
-        for tie in joined.unlike
-        if tie.device == device_id or (energized(then, tie.device) and not energized(before, tie.device))
-    ]
-    made = joined.beyond(parallels(before)).loops
-    return tuple(ties + [loop.words for loop in made if loop.out_of_step or not loop.like])
+    itself = {device_id: in_order({*open_now.get(device_id, ""), *phases})}
+    before, then = (
+        trace.trace(compiled, one) for one in (open_now | itself, without(open_now, {device_id: phases}))
+    )
+    return never_joined(before, then)

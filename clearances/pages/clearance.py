@@ -86,6 +86,9 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         "oneline_title": "As it stands now",
         "log": [_entry(entry) for entry in one.entries],
         "papers": [{"label": label, "url": reverse("paper", args=[number, name])} for name, label in PAPERS],
+        "rehearse": reverse("rehearsal", args=[number])
+        if any(step.state in (Step.State.WAITING, Step.State.GIVEN) for step in one.steps)
+        else "",
     }
 
 

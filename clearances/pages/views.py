@@ -25,6 +25,7 @@ from . import field as field_page
 from . import out as out_page
 from . import papers
 from . import people as people_page
+from . import rehearsal as rehearsal_page
 from . import service as service_page
 from . import sheet as sheet_page
 from .papers import PAPERS, head_css
@@ -93,6 +94,23 @@ def clearance(request: HttpRequest, number: int) -> HttpResponse:
     """GET /desk/clearances/<number>/: one clearance; a plan until the first step of its order is given."""
     context = clearance_page.context(person_of(request), request.path, number)
     return render(request, "desk/clearance.html", context)
+
+
+@require_GET
+@page("clearance")
+def rehearsal(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /desk/clearances/<number>/rehearsal/?at=: the orders of its job played over the one-line."""
+    at = request.GET.get("at", "0")
+    if not at.isascii() or not at.isdigit() or len(at) > len("9999"):
+        raise Http404("A rehearsal has its states by number.")
+    return render(request, "desk/rehearsal.html", rehearsal_page.context(number, int(at)))
+
+
+@require_GET
+@page("clearance")
+def slips(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /desk/clearances/<number>/rehearsal/slips/: what comes of single slips, for the page above."""
+    return render(request, "desk/slips.html", rehearsal_page.worst(number))
 
 
 @require_GET
