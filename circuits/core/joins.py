@@ -1,17 +1,21 @@
 """What may never be joined."""
 
 from circuits.core.answers import Answer
-from circuits.core.parallels import parallels
+from circuits.core.parallels import Parallels, parallels
 from circuits.core.trace import Trace
 
 
-def never_joined(before: Trace, then: Trace) -> tuple[str, ...]:
+def never_joined(
+    before: Trace, then: Trace, *, were: Parallels | None = None, joined: Parallels | None = None
+) -> tuple[str, ...]:
     """What is joined in the second state, and not in the first, that may never be, in words.
 
     That is unlike phases over a tie that is closed, or that stood closed and is energized; sources not on
-    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of both states.
+    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of both states,
+    unless they are given.
     """
-    joined, were = parallels(then), parallels(before)
+    were = parallels(before) if were is None else were
+    joined = parallels(then) if joined is None else joined
     ties = [
         tie.words
         for tie in joined.unlike

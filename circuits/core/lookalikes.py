@@ -19,13 +19,15 @@ def taken_for(move: Move, compiled: Compiled, opened: Mapping[str, str]) -> Iter
         return
     near = _near(compiled, {meant.from_node, meant.to_node})
     for other in compiled.network.devices:
+        alike = other.id != meant.id and one_slip_apart(meant.id, other.id)
+        near_it = other.kind == meant.kind and (other.from_node in near or other.to_node in near)
+        if not alike and (not near_it or other.id == meant.id):
+            continue
         stands = set(opened.get(other.id, ""))
         can = set(other.phases) - stands if move.operation == OPEN else set(other.phases) & stands
-        if can and other.id != meant.id:
-            same = can & set(move.phases)
-            near_it = {other.from_node, other.to_node} & near and other.kind == meant.kind
-            if (near_it and same == set(move.phases)) or one_slip_apart(meant.id, other.id):
-                yield other.id, letters(can if other.operation == "gang" else same or can)
+        same = can & set(move.phases)
+        if can and (alike or same == set(move.phases)):
+            yield other.id, letters(can if other.operation == "gang" else same or can)
 
 
 def _near(compiled: Compiled, nodes: set[str]) -> set[str]:
@@ -55,10 +57,10 @@ def one_slip_apart(one: str, other: str) -> bool:
     """
     if len(one) > len(other):
         one, other = other, one
+    if len(other) - len(one) > 1:
+        return False
     same = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), len(one))
     rest, others = one[same:], other[same:]
     if len(one) < len(other):
-        return len(others) - len(rest) == 1 and rest == others[1:]
-    return len(one) == len(other) and (
-        rest[1:] == others[1:] or (rest[:2] == others[1::-1] and rest[2:] == others[2:])
-    )
+        return rest == others[1:]
+    return rest[1:] == others[1:] or (rest[:2] == others[1::-1] and rest[2:] == others[2:])

@@ -69,17 +69,24 @@ class Order:
         return tuple(slot for part in self.parts for slot in ((), *((move,) for move in part.moves)))
 
 
-class _Traced:
-    """Traces; a state that has come up before is not traced again."""
+class _State:
+    """A state of a network, and what was worked out of it."""
 
-    def __init__(self) -> None:
-        self._traces: dict[tuple[int, frozenset[tuple[str, str]]], Trace] = {}
+    def __init__(self, compiled: Compiled, opened: Mapping[str, str]) -> None:
+        self.compiled = compiled
+        self.opened = opened
 
-    def __call__(self, compiled: Compiled, opened: Mapping[str, str]) -> Trace:
-        key = id(compiled), frozenset((device, phases) for device, phases in opened.items() if phases)
-        if key not in self._traces:
-            self._traces[key] = trace(compiled, opened)
-        return self._traces[key]
+    @cached_property
+    def trace(self) -> Trace:
+        return trace(self.compiled, self.opened)
+
+    @cached_property
+    def parallels(self) -> Parallels:
+        return parallels(self.trace)
+
+    @cached_property
+    def out(self) -> frozenset[str]:
+        return self.trace.without_supply()
 
 
 @dataclass(frozen=True)
@@ -93,17 +100,20 @@ class Frame:
     before: "Frame | None"
     crews: tuple[Crew, ...]
     ends: bool
-    compiled: Compiled
-    traced: _Traced
+    state: _State
 
-    @cached_property
+    @property
     def trace(self) -> Trace:
-        return self.traced(self.compiled, self.open_phases)
+        return self.state.trace
 
-    @cached_property
+    @property
+    def parallels(self) -> Parallels:
+        return self.state.parallels
+
+    @property
     def out(self) -> frozenset[str]:
         """The premises whose supply is not energized on all its phases."""
-        return frozenset(self.trace.not_energized())
+        return self.state.out
 
     @cached_property
     def newly_out(self) -> tuple[str, ...]:
@@ -124,10 +134,6 @@ class Frame:
             if 0 < len(state.phases_out) < len(supply):
                 found.append(one)
         return tuple(sorted(found))
-
-    @cached_property
-    def parallels(self) -> Parallels:
-        return parallels(self.trace)
 
     @cached_property
     def made(self) -> Parallels:
@@ -167,10 +173,10 @@ def more(before: Answer | None, after: Answer) -> bool:
 
 
 class Player:
-    """Plays orders on the same networks."""
+    """Plays orders on the same networks; a state that has come up before is not worked out again."""
 
     def __init__(self) -> None:
-        self._traced = _Traced()
+        self._states: dict[tuple[int, frozenset[tuple[str, str]]], _State] = {}
 
     def play(self, order: Order, slots: Sequence[Sequence[Move]] | None = None) -> tuple[Frame, ...]:
         """The frames of an order, or with other moves done in its `slots`."""
@@ -196,11 +202,14 @@ class Player:
                         frames[-1] if frames else None,
                         tuple(crew for crew in order.crews if crew.is_there(number)),
                         place == len(part.moves),
-                        part.compiled,
-                        self._traced,
+                        self._state(part.compiled, opened),
                     )
                 )
         return tuple(frames)
+
+    def _state(self, compiled: Compiled, opened: Mapping[str, str]) -> _State:
+        key = id(compiled), frozenset((device, phases) for device, phases in opened.items() if phases)
+        return self._states.setdefault(key, _State(compiled, dict(opened)))
 
 
 def rehearse(order: Order) -> tuple[Frame, ...]:

@@ -109,7 +109,8 @@ def _judge(
             if hit := _hit(crew, ordered, slipped):
                 hits[crew.name] = min(hits.get(crew.name, hit), hit, key=lambda one: VOLTAGE[one.answer])
         if _closed_more(ordered.open_phases, slipped.open_phases):
-            joined |= dict.fromkeys(never_joined(ordered.trace, slipped.trace))
+            both = {"were": ordered.parallels, "joined": slipped.parallels}
+            joined |= dict.fromkeys(never_joined(ordered.trace, slipped.trace, **both))
     return tuple(hits.values()), tuple(joined), tuple(sorted(out))
 
 

@@ -243,6 +243,18 @@ class Trace:
         found = self._of_services(touched.tolist())
         return {one: state for one, state in found.items() if state.answer is not Answer.ENERGIZED}
 
+    def without_supply(self) -> frozenset[str]:
+        """The ids of `not_energized`, without the reasons, at a tenth of its cost."""
+        code = self._code[self._island].astype(np.int64)
+        touched = np.flatnonzero(self.compiled.whole.feeds.greatest(code)).tolist()
+        services = self.compiled.graph.services
+        return frozenset(
+            one
+            for number in touched
+            if len(services[number].feeds) == 1 or self._state(number).answer is not Answer.ENERGIZED
+            for one in services[number].premises
+        )
+
     def supply_of(self, premises_id: str) -> PremisesState | None:
         """The state of one premises; None if there is none such."""
         number = self.compiled.graph.service_of.get(premises_id)

@@ -62,23 +62,24 @@ def _clearance(number: int) -> Clearance:
 def _frame(frame: Frame, step: Step | None) -> Row:
     return {
         "number": frame.number,
-        "step": f"Step {frame.done[0].step}" if frame.done else "",
+        "step": f"Step {frame.done[0].step}" if frame.done else "After the work" if frame.number else "Now",
         "words": words_of(step) if step else _begins(frame),
         "out": len(frame.out),
-        "newly_out": len(frame.newly_out),
+        "newly_out": len(frame.newly_out) if frame.before else 0,
         "back": len(frame.back),
         "does": _does(frame),
     }
 
 
 def _begins(frame: Frame) -> str:
-    return "Before the restore half, as the work leaves it" if frame.number else "As reported now"
+    return "before the restore half" if frame.number else "as the devices are reported to stand"
 
 
 def _does(frame: Frame) -> list[str]:
     """What a step does that somebody must know of, in sentences."""
     said = [f"{crew.name} stands on what changes: phases {', '.join(on)}." for crew, on in frame.stood_on]
-    said += [f"{joined[0].upper()}{joined[1:]}." for joined in frame.made.sentences]
+    if frame.before:  # what is joined now is no doing of the order's
+        said += [f"{joined[0].upper()}{joined[1:]}." for joined in frame.made.sentences]
     if lost := len(frame.single_phased):
         customers = "customer is" if lost == 1 else "customers are"
         said.append(f"{lost} {customers} on part of the phases: motors single-phased.")

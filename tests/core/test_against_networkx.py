@@ -62,6 +62,8 @@ def test_every_premises_has_what_its_transformers_have(case: State) -> None:
     raw = RawGraph(network, opened)
     found = trace(compile_network(network), opened).premises()
     assert found.keys() == {premises.id for premises in network.premises}
+    whole = {name for name, state in found.items() if state.answer is Answer.ENERGIZED}
+    assert trace(compile_network(network), opened).without_supply() == found.keys() - whole
     for premises in network.premises:
         state, expected = found[premises.id], raw.has(premises)
         assert (state.answer, state.phases_out) == (expected.answer, expected.phases_out)
