@@ -46,12 +46,13 @@ def _held() -> list[rules.Held]:
                 holder=str(row.holder),
                 phone=row.holder.phone,
                 out=row.state in facts.OUT,
-                start=row.window_start,
-                end=row.promised_end,
+                start=timezone.localtime(row.window_start),
+                end=timezone.localtime(row.promised_end),
                 limits=limits,
                 poles={node: compiled.network.pole(node) or node for node, _ in limits},
                 points=frozenset(point.device_id for point in row.points.all()),
                 people=frozenset(one.name for one in row.sign_ons.all() if one.off_at is None),
+                crew=row.crew,
             )
         )
     return out
