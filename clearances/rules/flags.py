@@ -95,7 +95,10 @@ def overlaps(held: Sequence[Held]) -> Iterator[Flag]:
             )
             yield Flag("limits_overlap", pair, text, "soon", one.number)
         if shared := one.points & other.points:
-            text = f"{', '.join(sorted(shared))} is a point of both {one.named} and {other.named}."
+            text = (
+                f"{', '.join(sorted(shared))} is a point of both {one.named} and {other.named}: it stays "
+                f"open until both are released, {max(one.end, other.end):%d %b %H:%M} as promised."
+            )
             yield Flag("point_shared", pair, text, "soon", one.number)
         if not one.site & other.site:
             yield from _apart(one, other, pair)

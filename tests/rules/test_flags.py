@@ -70,9 +70,11 @@ def test_the_same_pole_on_another_phase_is_no_overlap() -> None:
 
 
 def test_a_point_in_common() -> None:
-    assert texts(ANA, replace(BO, points=frozenset({"C-208", "J-207"}))) == [
-        "C-208 is a point of both 41 (Ana Duarte, 555-0117) and 42 (Bo Lindqvist)."
-    ]
+    (text,) = texts(ANA, replace(BO, points=frozenset({"C-208", "J-207"}), end=at("15:00")))
+    assert text == (
+        "C-208 is a point of both 41 (Ana Duarte, 555-0117) and 42 (Bo Lindqvist): it stays open until both "
+        "are released, 14 May 15:00 as promised."
+    )
 
 
 def test_one_holder_of_two_sites() -> None:
