@@ -1,4 +1,4 @@
-"""Who gets power back before the hour that they were told, for the desk and on the steps of a restore half."""
+"""Who gets power back before the hour that they were told, for the desk and on the restore steps."""
 
 import datetime
 from collections.abc import Iterable, Iterator
