@@ -138,13 +138,14 @@ class TestS12AnotherFeedCrossesAnotherJob:
         elm = Elm.present()
         bo = elm.bring(elm.asked(holder=cast.bo), "accepted")
         tie = "/desk/devices/N-7/?operation=close&phases=A&phases=B&phases=C"
-        assert look(cast.dana, tie).context["question"]["hits"] == [
-            f"Bo Lindqvist, 555-0142: tag {bo.pk}-2 is on it.",
-            f"Bo Lindqvist, 555-0142: primary P-282 to P-283, phases A, B, C (clearance {bo.pk}).",
-        ]
+        tag, limits = look(cast.dana, tie).context["question"]["hits"]
+        assert tag == f"Bo Lindqvist, 555-0142: tag {bo.pk}-2 is on it."
+        assert limits == (
+            f"Bo Lindqvist, 555-0142: primary P-282 to P-283, phases A, B, C (clearance {bo.pk}, recall time "
+            "20 min)."
+        )
         # In another hour, with his people off and his clearance released, it hits nobody; then his tag goes.
         elm.release(Clearance.objects.get(pk=bo.pk))
-        tag = f"Bo Lindqvist, 555-0142: tag {bo.pk}-2 is on it."
         assert look(cast.dana, tie).context["question"]["hits"] == [tag]
         elm.restore(Clearance.objects.get(pk=bo.pk))
         assert look(cast.dana, tie).context["question"]["hits"] == []
