@@ -38,7 +38,7 @@ def on_the_desk(one: One) -> tuple[list[Row], Refusals]:
     if row.state not in OVER:
         acts += [_act(one, "move_promised_end"), _act(one, "ask_for_next_stage")]
     if row.state == Clearance.State.ASKED:
-        if row.holder.contractor:
+        if row.holder.contractor and one.plan:
             acts.append(_act(one, "record_exchange"))
         acts.append(_act(one, "call_off_job"))
     acts.append(_act(one, "remark"))
@@ -121,7 +121,9 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
             acts = [one.act("call_roll", step=step.pk), *asked, *acts]
         return acts, refusals
     if one.clearance.state == Clearance.State.ASKED:
-        return [_act(one, "give_clearance")], may_give(one.known) + holders.against_giving(one.clearance)
+        refusals = may_give(one.known) + holders.against_giving(one.clearance)
+        untold = any(refusal.code == "not_exchanged" for refusal in refusals)
+        return [_act(one, "record_exchange") if untold else None, _act(one, "give_clearance")], refusals
     return [], ()
 
 

@@ -65,9 +65,9 @@ def said_at_asking(holder: str, elsewhere: tuple[Elsewhere, ...]) -> str:
     )
 
 
-def may_record_exchange(holder: str, *, is_holder: bool, in_full: bool) -> tuple[Refusal, ...]:
+def may_record_exchange(holder: str, *, is_holder: bool, in_full: bool, ahead: bool) -> tuple[Refusal, ...]:
     """The exchange is recorded by somebody else than the holder whom it lets begin, with what each side told
-    and with whom."""
+    and with whom, once it has taken place (not `ahead`)."""
     out = []
     if is_holder:
         out.append(
@@ -87,6 +87,16 @@ def may_record_exchange(holder: str, *, is_holder: bool, in_full: bool) -> tuple
                 "It is not said in full: with whom, what the utility told, and what the contractor told.",
                 EXCHANGED,
                 "Write down all three.",
+            )
+        )
+    if ahead:
+        out.append(
+            Refusal(
+                "exchange_ahead",
+                holder,
+                "The time at which they told each other lies ahead.",
+                EXCHANGED,
+                "Record it when it has taken place.",
             )
         )
     return tuple(out)

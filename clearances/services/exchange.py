@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from ..models import InformationExchange, Role
 from ..rules.holders import may_record_exchange
+from .reporting import AHEAD
 from .verb import Outcome, Refused, Who, lock_clearance, verb, write
 
 
@@ -22,6 +23,7 @@ def record_exchange(
         str(row.holder),
         is_holder=who.actor.pk == row.holder_id,
         in_full=bool(with_whom and told and heard),
+        ahead=done_at > timezone.now() + AHEAD,
     )
     if refusals:
         return Refused(refusals)

@@ -151,6 +151,8 @@ class TestS28AContractorsForeman:
         )
         assert codes(tell(tap, clearance, told=" ")) == ["exchange_in_part"]
         assert codes(tell(tap, clearance, by=bo)) == ["role"]
+        in_an_hour = timezone.now() + datetime.timedelta(hours=1)
+        assert codes(tell(tap, clearance, done_at=in_an_hour)) == ["exchange_ahead"]
 
         entry = done(tell(tap, clearance)).entry
         assert entry.words.startswith(f"Dana Reyes records for clearance {clearance.pk} what was told, ")

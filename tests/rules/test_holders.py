@@ -21,6 +21,10 @@ def give(*elsewhere: Elsewhere, uninformed_of: str | None = None) -> Refusals:
     return may_be_in_charge(41, "Ana Duarte", elsewhere=elsewhere, uninformed_of=uninformed_of)
 
 
+def record(*, is_holder: bool = False, in_full: bool = True, ahead: bool = False) -> Refusals:
+    return may_record_exchange("Ana Duarte", is_holder=is_holder, in_full=in_full, ahead=ahead)
+
+
 CASES = [
     Case(
         "holder_elsewhere",
@@ -46,8 +50,8 @@ CASES = [
     ),
     Case(
         "own_exchange",
-        may_record_exchange("Ana Duarte", is_holder=True, in_full=True),
-        may_record_exchange("Ana Duarte", is_holder=False, in_full=True),
+        record(is_holder=True),
+        record(),
         about="Ana Duarte",
         text="Ana Duarte can't record the exchange for a clearance of their own.",
         clause="29 CFR 1910.269(a)(3)",
@@ -56,13 +60,23 @@ CASES = [
     ),
     Case(
         "exchange_in_part",
-        may_record_exchange("Ana Duarte", is_holder=False, in_full=False),
-        may_record_exchange("Ana Duarte", is_holder=False, in_full=True),
+        record(in_full=False),
+        record(),
         about="Ana Duarte",
         text="It is not said in full: with whom, what the utility told, and what the contractor told.",
         clause="29 CFR 1910.269(a)(3)",
         mark="seen",
         way_past="all three",
+    ),
+    Case(
+        "exchange_ahead",
+        record(ahead=True),
+        record(),
+        about="Ana Duarte",
+        text="The time at which they told each other lies ahead.",
+        clause="29 CFR 1910.269(a)(3)",
+        mark="seen",
+        way_past="when it has taken place",
     ),
 ]
 
