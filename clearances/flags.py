@@ -17,9 +17,10 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
 
-from . import calls, facts, protections
+from . import calls, early, facts, protections
 from .models import ChangeSet, Clearance, StandingFlag, Step
 from .rules import flags as rules
+from .rules.early import early as too_early
 from .rules.facts import Path
 from .rules.words import in_order
 
@@ -46,12 +47,13 @@ def _held() -> list[rules.Held]:
                 holder=str(row.holder),
                 phone=row.holder.phone,
                 out=row.state in facts.OUT,
-                start=row.window_start,
-                end=row.promised_end,
+                start=timezone.localtime(row.window_start),
+                end=timezone.localtime(row.promised_end),
                 limits=limits,
                 poles={node: compiled.network.pole(node) or node for node, _ in limits},
                 points=frozenset(point.device_id for point in row.points.all()),
                 people=frozenset(one.name for one in row.sign_ons.all() if one.off_at is None),
+                crew=row.crew,
             )
         )
     return out
@@ -165,6 +167,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.fed(_out()),
         *rules.not_as_left(_waiting(), normally_open(snapshot.compiled().network), _unlike()),
         *rules.changes_left(_changes(), now),
+        *too_early(early.orders()),
     ]
 
 

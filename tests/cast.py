@@ -83,6 +83,7 @@ class Cast:
         work: str = "Set gang switch N-15 in the span P-214 to P-215",
         start: datetime.datetime | None = None,
         alternate: Person | None = None,
+        transformer: str = "",
     ) -> Clearance:
         """A request, for a window of four hours that has begun, with the first one's, unless another `start`
         is named.
@@ -104,6 +105,7 @@ class Cast:
                 latest_finish=begins + datetime.timedelta(hours=5),
                 recall_minutes=20,
                 alternate=alternate,
+                transformer=transformer,
                 own_clearance=True,
             )
         ).entry

@@ -9,11 +9,12 @@ from itertools import chain
 import numpy as np
 
 from circuits.core.answers import OUT, Answer
+from circuits.core.connected import kva_at
 from circuits.core.network import Compiled
 from circuits.core.parallels import Parallels, listed, parallels
 from circuits.core.step import Step, step
 from circuits.core.trace import Trace, trace
-from circuits.core.values import PHASES, Device, in_words, letters
+from circuits.core.values import Device, in_words, letters
 
 OPERATIONS = ("open", "close")
 
@@ -215,13 +216,7 @@ class _Comparison:
                 yield from service.premises
 
     def _kva(self) -> dict[str, float]:
-        """The size of each transformer is spread evenly over the phases of its primary."""
-        kva = dict.fromkeys(PHASES, 0.0)
-        for one in self.compiled.network.transformers:
-            for phase in one.phases:
-                if self._section(one.primary_node, phase) in self.turned:
-                    kva[phase] += one.kva / len(one.phases)
-        return {phase: size for phase, size in kva.items() if size}
+        return kva_at(self.compiled, self.turned)
 
     def _section(self, node: str, phase: str) -> int:
         return int(self.compiled.section[self.compiled.index[node, phase]])

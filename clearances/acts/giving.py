@@ -21,7 +21,15 @@ def sheet(act: Act) -> Facts:
         for point in facts.points_of(clearance)
     ]
     agreed = [f"{one.source_id}: {one.decision}" for one in clearance.dispositions.all()]
-    return [("Points", points or "none"), *([("Sources not parted", agreed)] if agreed else [])]
+    told = [
+        f"By the utility: {one.told}. By {one.with_whom}: {one.heard}. {one.recorded_by}"
+        for one in clearance.exchanges.select_related("recorded_by")
+    ]
+    return [
+        ("Points", points or "none"),
+        *([("Sources not parted", agreed)] if agreed else []),
+        *([("Told each other", told)] if told else []),
+    ]
 
 
 @act

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from circuits.models import Device
 
-from .. import guesses, leaning, rollcall
+from .. import early, guesses, leaning, rollcall
 from ..models import LogEntry, RollCall, Step, VoltageTest
 from ..rules.words import made_inoperable
 from .asking import WhyForm
@@ -36,6 +36,11 @@ class GiveStep(StepAct):
     label = "Give the step"
     sentence = "Say it by voice, hear it repeated back, say that it is correct. Then press."
     versioned = True
+
+    def about(self) -> Facts:
+        restoring = self.step.half == Step.Half.RESTORE
+        sooner = early.of(self.clearance) if restoring else None
+        return [*super().about(), *([("Earlier than told", sooner.sentence)] if sooner else [])]
 
     def initial(self) -> dict[str, Any]:
         last = Step.objects.filter(order=self.step.order).exclude(given_to="").order_by("-given_at").first()

@@ -1,5 +1,6 @@
 from .changes import ChangeSet
 from .customers import AffectedPremises, Interruption
+from .exchange import InformationExchange
 from .flags import StandingFlag
 from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
 from .line import GroundSet, SignOn, Tag, VoltageTest
@@ -23,6 +24,7 @@ __all__ = [
     "GroundSet",
     "HoldReport",
     "HotLineHold",
+    "InformationExchange",
     "Interruption",
     "IsolationPoint",
     "Job",

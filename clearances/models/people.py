@@ -27,6 +27,9 @@ class Person(AbstractUser):
 
     roles = ArrayField(models.CharField(max_length=16, choices=Role), default=list, blank=True)
     employer = models.CharField(max_length=80, blank=True)
+    contractor = models.BooleanField(
+        default=False, help_text="the employer is another than the utility, or is not on record"
+    )
     phone = models.CharField(max_length=32, blank=True)
     radio = models.CharField(max_length=32, blank=True)
     may_hold_until = models.DateField(

@@ -21,7 +21,7 @@ from .needs import SILENT_STEP, needs
 from .picture import Row
 
 SILENT_CREW = timedelta(hours=2)  # common practice: a holder is heard every two to four hours
-MEET = ("limits_overlap", "point_shared", "holder_twice", "person_twice")
+MEET = ("limits_overlap", "point_shared", "holder_twice", "crew_twice", "person_twice")
 DAY = (6, 18)  # the hours that the strip shows when nothing lies outside them
 
 

@@ -199,6 +199,8 @@ def _flags(desk: Desk) -> Iterator[Row]:
                 yield need(flag.level, "Temporary jumper.", flag.text, look)
             case "order_not_as_left":
                 yield need(flag.level, "An order no longer holds.", flag.text, look)
+            case "back_early":
+                yield need(flag.level, "Earlier than told.", flag.text, look)
             case "tag_without_clearance":
                 yield need(flag.level, "Tag left.", flag.text, look)
             case _ if flag.level == "now":

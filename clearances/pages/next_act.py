@@ -5,7 +5,7 @@ The refusals come from the pure rules that decide when it is done, so the page s
 
 from django.urls import reverse
 
-from .. import rollcall
+from .. import holders, rollcall
 from ..facts import OVER
 from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
@@ -38,6 +38,8 @@ def on_the_desk(one: One) -> tuple[list[Row], Refusals]:
     if row.state not in OVER:
         acts += [_act(one, "move_promised_end"), _act(one, "ask_for_next_stage")]
     if row.state == Clearance.State.ASKED:
+        if row.holder.contractor and one.plan:
+            acts.append(_act(one, "record_exchange"))
         acts.append(_act(one, "call_off_job"))
     acts.append(_act(one, "remark"))
     return one.acts(*acts), refusals
@@ -119,7 +121,9 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
             acts = [one.act("call_roll", step=step.pk), *asked, *acts]
         return acts, refusals
     if one.clearance.state == Clearance.State.ASKED:
-        return [_act(one, "give_clearance")], may_give(one.known)
+        refusals = may_give(one.known) + holders.against_giving(one.clearance)
+        untold = any(refusal.code == "not_exchanged" for refusal in refusals)
+        return [_act(one, "record_exchange") if untold else None, _act(one, "give_clearance")], refusals
     return [], ()
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from circuits.core import isolation
 
-from .. import facts, network, rollcall
+from .. import early, facts, network, rollcall
 from ..acts import link
 from ..acts.switching import TAG_SEEN
 from ..facts import OVER
@@ -174,7 +174,13 @@ def _sources(one: One) -> list[str]:
 
 def _sore(one: One) -> list[str]:
     out = []
-    for row in one.clearance.affected.all():
+    affected = one.clearance.affected.all()
+    machines = early.machines(row.premises_id for row in affected)
+    for row in affected:
+        if row.premises_id in machines:
+            until = f", told off until {clock(row.back_by)}" if row.back_by else ""
+            machine = machines[row.premises_id]
+            out.append(f"{machine[0].upper()}{machine[1:]}{until}")
         if row.care == "none":
             continue
         kind = "Life-support" if row.care == "life_support" else "Critical"

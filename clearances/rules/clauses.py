@@ -29,6 +29,9 @@ def _federal(letter: str, duty: str, mark: Mark) -> Clause:
     return Clause(f"29 CFR 1910.269{letter}", duty, mark)
 
 
+EXCHANGED = _federal(
+    "(a)(3)", "host utility and contractor tell each other what they know of the site, before work", "seen"
+)
 ONE_IN_CHARGE = _federal(
     "(m)(3)(i)", "one designated employee asks, and is in charge of the clearance", "seen"
 )
@@ -69,6 +72,11 @@ ONE_STEP = Clause("one step at a time", "each step is reported before the next i
 ROLE = Clause("the board's permission table", "each act belongs to named roles", "utility rule")
 LIFE_SUPPORT = Clause(
     "life-support contact", "a person at the premises has answered before power goes", "common practice"
+)
+ONE_SITE = Clause(
+    "one holder, one site",
+    "whoever is in charge is at the work; two clearances of one holder have a pole in common",
+    "common practice",
 )
 NO_PARTIAL_RELEASE = Clause(
     "stages of a job",

@@ -30,7 +30,7 @@ class Flag:
 @dataclass(frozen=True, slots=True)
 class Held:
     """A clearance asked for or out: its window, the (node, phase) pairs inside, the poles these stand at, its
-    points, and who is on it.
+    points, who is on it, and which crew it is asked for.
     """
 
     number: int
@@ -43,6 +43,12 @@ class Held:
     poles: Mapping[str, str]
     points: frozenset[str]
     people: frozenset[str] = frozenset()
+    crew: str = ""
+
+    @property
+    def site(self) -> frozenset[str]:
+        """The poles of its limits; a node at none counts by itself."""
+        return frozenset(self.poles.get(node, node) for node, _ in self.limits)
 
     @property
     def named(self) -> str:
@@ -67,9 +73,15 @@ def _meet(one: Held, other: Held) -> bool:
     return (one.out and other.out) or (one.start < other.end and other.start < one.end)
 
 
+def _hours(one: Held, other: Held) -> str:
+    """The hours that two windows have in common; two that are out past theirs meet now."""
+    start, end = max(one.start, other.start), min(one.end, other.end)
+    return f"{start:%d %b %H:%M} to {end:%H:%M}" if start < end else "now"
+
+
 def overlaps(held: Sequence[Held]) -> Iterator[Flag]:
-    """Two clearances with common limits, a common point, a common holder, or a person on both, at the same
-    time.
+    """Two clearances with common limits, a common point, or a person on both, at the same time; a common
+    holder or crew of two that have no pole in common.
     """
     for one, other in combinations(sorted(held, key=lambda each: each.number), 2):
         if not _meet(one, other):
@@ -83,14 +95,32 @@ def overlaps(held: Sequence[Held]) -> Iterator[Flag]:
             )
             yield Flag("limits_overlap", pair, text, "soon", one.number)
         if shared := one.points & other.points:
-            text = f"{', '.join(sorted(shared))} is a point of both {one.named} and {other.named}."
+            text = (
+                f"{', '.join(sorted(shared))} is a point of both {one.named} and {other.named}: it stays "
+                f"open until both are released, {max(one.end, other.end):%d %b %H:%M} as promised."
+            )
             yield Flag("point_shared", pair, text, "soon", one.number)
-        if one.holder == other.holder:
-            text = f"{one.holder} holds or asks for both {one.number} and {other.number} at the same time."
-            yield Flag("holder_twice", pair, text, "soon", one.number)
+        if not one.site & other.site:
+            yield from _apart(one, other, pair)
         for name in sorted(one.people & other.people):
             text = f"{name} is signed on under both {one.named} and {other.named}."
             yield Flag("person_twice", f"{pair} {name}", text, "now", one.number)
+
+
+def _apart(one: Held, other: Held, pair: str) -> Iterator[Flag]:
+    """Two sites: their holder can't be at both, and their crew may be meant to be."""
+    if one.holder == other.holder:
+        text = (
+            f"{one.holder} holds or asks for both {one.number} and {other.number}, which have no pole in "
+            f"common, {_hours(one, other)}: the second is not given while the first is out."
+        )
+        yield Flag("holder_twice", pair, text, "soon", one.number)
+    elif one.crew and one.crew.casefold() == other.crew.casefold():
+        text = (
+            f"{one.named} and {other.named}, which have no pole in common, are both asked for {one.crew}, "
+            f"{_hours(one, other)}."
+        )
+        yield Flag("crew_twice", pair, text, "soon", one.number)
 
 
 def late(held: Sequence[Held], now: datetime.datetime) -> Iterator[Flag]:

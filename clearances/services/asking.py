@@ -9,10 +9,11 @@ from circuits import snapshot
 from circuits.core import limits as core_limits
 from circuits.core.network import Compiled
 
-from .. import facts, promises
+from .. import facts, holders, promises
 from ..models import Clearance, Job, Limit, Person, Role
 from ..rules.asking import may_ask
 from ..rules.clauses import BRIEFED, IN_ORDER, ONE_IN_CHARGE
+from ..rules.holders import said_at_asking
 from ..rules.refusal import Refusal
 from ..rules.words import letters
 from .verb import Outcome, Refused, Who, lock_clearance, lock_with_told, touch, verb, write
@@ -88,6 +89,7 @@ def _ask(
     )
     if refusals:
         return Refused(refusals)
+    also = holders.in_the_same_hours(holder, inside.nodes, asked.window_start, asked.promised_end)
     if job is None:
         job = Job.objects.create(
             work=asked.work, reason_for_customers=reason_for_customers, requested_by=holder
@@ -116,7 +118,7 @@ def _ask(
         name,
         f"{holder} asks for clearance {clearance.pk}{which}: {clearance.limits_words} {asked.work}, "
         f"{timezone.localtime(asked.window_start):%d %b %H:%M} to "
-        f"{timezone.localtime(asked.promised_end):%H:%M}.{beside}",
+        f"{timezone.localtime(asked.promised_end):%H:%M}.{beside}{said_at_asking(str(holder), also)}",
         clearance=clearance,
         nodes=inside.nodes,
         lines=inside.lines,

@@ -2,8 +2,10 @@
 
 from collections.abc import Iterable
 
+from circuits.models import Premises
+
 from .. import facts, notices, promises
-from ..models import Clearance, Role, Step, SwitchingOrder
+from ..models import AffectedPremises, Clearance, Role, Step, SwitchingOrder
 from ..rules.clauses import IN_ORDER
 from ..rules.refusal import Refusal
 from .switching import end_job_if_over
@@ -57,14 +59,23 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
             )
     end_job_if_over(row.job_id, why)
     others = promises.renew()
+    by_voice = ", ".join(_live_on_it(stages))
+    called = f" A person calls the life-support premises: {by_voice}." if by_voice else ""
     further = f" and its later stages ({', '.join(str(one.pk) for one in stages[1:])})" if stages[1:] else ""
     rest = f" {begun} points are to be restored." if begun else ""
     return write(
         who,
         "call_off_job",
-        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}){further}: {why}.{rest}{others}",
+        f"{who.actor} calls off job {row.job_id} (clearance {row.pk}){further}: {why}.{rest}{called}{others}",
         clearance=row,
     )
+
+
+def _live_on_it(stages: Iterable[Clearance]) -> list[str]:
+    """Where somebody lives on a machine who has been told of the work: their plan was made for it."""
+    told = AffectedPremises.objects.filter(clearance__in=stages, care="life_support").exclude(told=0)
+    homes = Premises.ever.filter(pk__in=told.values("premises")).order_by("address", "unit", "pk")
+    return [f"{home.address} {home.unit}".strip() for home in homes]
 
 
 def _leave_out(clearance: Clearance) -> int:

@@ -9,7 +9,7 @@ from django.utils import timezone
 from circuits import snapshot
 from circuits.asleft import TRADE, written
 
-from .. import asleft, effects, network
+from .. import asleft, effects, loading, network
 from ..models import ChangeSet, Clearance, Role
 from ..rules.asleft import change_words, may_end, may_plan, may_say, may_settle
 from ..rules.clauses import ONE_IN_CHARGE, PICTURE
@@ -75,15 +75,17 @@ def plan_change(
     planned = ChangeSet.objects.filter(clearance=row, state=State.PLANNED).first()
     kept = {"change": change, "given": whole, "words": change_words(change, whole)}
     every = [*(planned.planned if planned else ()), kept]
-    if refusals := may_plan(asleft.judge(every).faults):
+    judged = asleft.judge(every)
+    if refusals := may_plan(judged.faults):
         return Refused(refusals)
+    sizes = loading.told(snapshot.compiled(), judged.network, every) if judged.network else ""
     if planned is None:
         planned = ChangeSet(clearance=row, planned_by=who.actor, planned_at=timezone.now())
     planned.planned = every
     planned.until = until or planned.until
     planned.save()
     touch(row, expected=None)
-    words = f"{who.actor} plans for clearance {row.pk}, {planned}: {kept['words']}."
+    words = f"{who.actor} plans for clearance {row.pk}, {planned}: {kept['words']}.{sizes}"
     return write(who, "plan_change", words, clearance=row, change_set=planned.pk, change=kept)
 
 
@@ -119,6 +121,7 @@ def confirm_change(
         return Refused(refusals)
     now = timezone.now()
     when = min(done_at, now)
+    before = snapshot.compiled()
     laid = (
         asleft.lay_in(row, built, said_by=who.said_by, how=who.how, done_at=when) if built else asleft.Laid()
     )
@@ -137,7 +140,8 @@ def confirm_change(
     said = "; ".join(one["words"] for one in built) or "nothing as planned"
     missing = [one["words"] for one in row.planned if one not in built]
     left = f" Not built: {'; '.join(missing)}." if missing else ""
-    words = f"{who.said_by}: {row} of clearance {clearance.pk} is built: {said}.{left}"
+    sizes = loading.told(before, snapshot.compiled(), built) if laid.changes else ""
+    words = f"{who.said_by}: {row} of clearance {clearance.pk} is built: {said}.{left}{sizes}"
     return _after(who, "confirm_change", words, clearance, row, laid, done_at=done_at, unsettled=unsettled)
 
 

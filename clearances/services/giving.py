@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from .. import facts
+from .. import facts, holders
 from ..models import Clearance, Role
 from ..rules.clauses import ONE_IN_CHARGE
 from ..rules.giving import may_accept, may_give, may_work_again
@@ -19,7 +19,7 @@ def give_clearance(who: Who, *, clearance: int, version: int) -> Outcome:
     """
     row = lock_clearance(clearance)
     now_facts = facts.facts_of(row)
-    if refusals := (*may_give(now_facts), *inside_limits(row)):
+    if refusals := (*may_give(now_facts), *inside_limits(row), *holders.against_giving(row)):
         return Refused(refusals)
     problem = touch(
         row, expected=version, state=Clearance.State.GIVEN, given_at=timezone.now(), given_by=who.actor

@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Iterator, Sequence
 
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from rest_framework.authtoken.models import Token
@@ -43,6 +44,7 @@ def save_person(
     row.first_name, row.last_name = first_name.strip(), last_name.strip()
     row.roles = list(dict.fromkeys(roles))
     row.employer, row.phone, row.radio = employer, phone, radio
+    row.contractor = employer.strip() != settings.UTILITY_NAME
     row.may_hold_until, row.is_active = may_hold_until, active
     refusals = (
         *_wrong_words(row, new=new, password=new_password),

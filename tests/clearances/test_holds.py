@@ -264,8 +264,8 @@ class TestS40ATestCloseAsksWhoDependsOnIt:
         stands(tap, "B-12", "open")
         (said,) = closing.asked_first("B-12", "ABC")
         assert said == (
-            f"Ana Duarte, 555-0117: nothing but C-233 would stand between (clearance {job.pk}). Call first, "
-            "and enter the answer as a remark."
+            f"Ana Duarte, 555-0117: nothing but C-233 would stand between (clearance {job.pk}, recall "
+            "time 20 min). Call first, and enter the answer as a remark."
         )
         assert closing.asked_first("B-14", "ABC") == []
 

@@ -126,6 +126,19 @@ def test_only_the_log_s_own_module_appends_to_the_log() -> None:
     assert found(creates_entries) == LOG_WRITERS
 
 
+def test_who_is_a_contractor_is_said_where_people_are_entered_and_nowhere_else() -> None:
+    """Else a contractor's foreman would be given a clearance untold."""
+
+    def says_so(node: ast.AST) -> bool:
+        return any(
+            (isinstance(part, ast.keyword) and part.arg == "contractor")
+            or (isinstance(part, ast.Attribute) and ast.unparse(part) == "row.contractor")
+            for part in ast.walk(node)
+        )
+
+    assert found(says_so) == {"clearances/services/people.py": {"save_person"}}
+
+
 def test_the_search_finds_what_it_looks_for() -> None:
     for sql in (
         "Clearance.objects.filter(pk=1).update(state='given')",

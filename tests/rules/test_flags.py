@@ -70,15 +70,35 @@ def test_the_same_pole_on_another_phase_is_no_overlap() -> None:
 
 
 def test_a_point_in_common() -> None:
-    assert texts(ANA, replace(BO, points=frozenset({"C-208", "J-207"}))) == [
-        "C-208 is a point of both 41 (Ana Duarte, 555-0117) and 42 (Bo Lindqvist)."
-    ]
+    (text,) = texts(ANA, replace(BO, points=frozenset({"C-208", "J-207"}), end=at("15:00")))
+    assert text == (
+        "C-208 is a point of both 41 (Ana Duarte, 555-0117) and 42 (Bo Lindqvist): it stays open until both "
+        "are released, 14 May 15:00 as promised."
+    )
 
 
-def test_one_holder_of_two() -> None:
-    assert texts(ANA, replace(BO, holder="Ana Duarte")) == [
-        "Ana Duarte holds or asks for both 41 and 42 at the same time."
-    ]
+def test_one_holder_of_two_sites() -> None:
+    hers = replace(BO, holder="Ana Duarte", start=at("09:00"))
+    (text,) = texts(ANA, hers)
+    assert text == (
+        "Ana Duarte holds or asks for both 41 and 42, which have no pole in common, 14 May 09:00 to 12:00: "
+        "the second is not given while the first is out."
+    )
+    # Two circuits on one pole are one site.
+    assert texts(ANA, replace(hers, poles={"P-207": "P-214"})) == []
+
+
+def test_one_crew_for_two_sites() -> None:
+    one, other = replace(ANA, crew="line 1"), replace(BO, crew="Line 1", start=at("11:00"), end=at("15:00"))
+    (text,) = texts(one, other)
+    assert text == (
+        "41 (Ana Duarte, 555-0117) and 42 (Bo Lindqvist), which have no pole in common, are both asked for "
+        "line 1, 14 May 11:00 to 12:00."
+    )
+    assert texts(one, replace(other, poles={"P-207": "P-214"})) == []
+    assert texts(one, replace(other, crew="line 2")) == []
+    # Out past its promised end, it meets the other now.
+    assert texts(one, replace(other, start=at("12:30")))[0].endswith("are both asked for line 1, now.")
 
 
 def test_one_person_on_two() -> None:
