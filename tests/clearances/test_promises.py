@@ -43,7 +43,7 @@ def test_alone_everybody_is_back_by_the_promised_end(tap: Tap) -> None:
 
 def test_s09_two_clearances_share_one_cutout(tap: Tap) -> None:
     """Given both hold the cutout, the customers of the first are back when the second is: they are told so as
-    soon as it is told of, and once more when it slides; the life-support premises is asked again."""
+    soon as its order is checked, and once more when it slides; the life-support premises is asked again."""
     one, other = both(tap, start=HOUR)
     assert other.promised_end == one.promised_end + HOUR
     assert hours(one) == hours(other) == {other.promised_end}
@@ -95,6 +95,19 @@ def test_when_the_other_is_called_off_power_is_back_earlier(tap: Tap) -> None:
     one, other = both(tap, start=HOUR)
     called_off(tap, Clearance.objects.get(pk=other.pk))
     assert hours(one) == {one.promised_end}
+
+
+def test_an_order_that_is_checked_later_moves_the_hour_at_once(tap: Tap) -> None:
+    """Found by the random days: the first's customers had an hour at which the second keeps them out, until
+    the second's own were told."""
+    one = tap.job("told")
+    other = Other.present()
+    other.bring(other.asked(start=one.window_start + HOUR), "order written")
+    assert hours(one) == {one.promised_end}
+    two = other.bring(Clearance.objects.latest("pk"), "checked", since="order written")
+    assert hours(one) == {two.promised_end}
+    words = two.entries.latest("number").words
+    assert words.endswith(f"Told another hour: {one.affected.count()} customers of clearance {one.pk}.")
 
 
 def test_who_has_no_normal_supply_waits_for_the_last(tap: Tap) -> None:
