@@ -9,8 +9,7 @@ from circuits.models import Device
 from clearances.models import DoNotOperate, FieldClearance, HotLineHold
 from clearances.services import do_not_operates, field_clearances, holds, reporting
 
-from .going_on import GoingOn
-from .ordering import HOLDERS, PEOPLE, WHICH
+from .ordering import HOLDERS, PEOPLE, RIGHT, WHICH, Ordering, is_there
 
 # A breaker and the recloser behind which the work is, one behind which it is not, one that never recloses.
 HELD = strategies.sampled_from(["R-31", "B-14", "B-12", "C-208"])
@@ -19,7 +18,7 @@ OPENED = strategies.sampled_from(["F-275", "C-208", "C-233", "F-217", "F-210", "
 OUT = ("given", "accepted")
 
 
-class Beside(GoingOn):
+class Beside(Ordering):
     def hold(self, which: int) -> HotLineHold | None:
         rows = list(HotLineHold.objects.order_by("pk"))
         return rows[which % len(rows)] if rows else None
@@ -54,21 +53,24 @@ class Beside(GoingOn):
         self.did(holds.report_hold(self.who("sal"), hold=hold.pk, said=said, done_at=done_at), seen=True)
 
     @rule(which=WHICH, said=strategies.sampled_from(holds.SEEN))
+    @is_there("hold")
     def report_hold(self, which: int, said: str) -> None:
         if hold := self.hold(which):
             self.say_of(hold, said)
 
     @rule(which=WHICH, said=strategies.sampled_from(holds.ANSWERS), by=PEOPLE)
+    @is_there("hold")
     def answer_hold(self, which: int, said: str, by: str) -> None:
         if hold := self.hold(which):
-            holders = by == hold.holder.username
+            holders = by in (RIGHT, hold.holder.username)
             answer: dict[str, Any] = {"hold": hold.pk, "said": said, "done_at": self.clock()}
-            self.did(holds.answer_hold(self.who(by), **answer), seen=holders)
+            self.did(holds.answer_hold(self.by(by, hold.holder.username), **answer), seen=holders)
 
     @rule(which=WHICH, act=strategies.sampled_from(["give", "accept", "withdraw", "give back"]), by=PEOPLE)
+    @is_there("hold")
     def move_hold(self, which: int, act: str, by: str) -> None:
         if hold := self.hold(which):
-            who = self.who(by)
+            who = self.by(by, "dana" if act in ("give", "withdraw") else hold.holder.username)
             self.did(
                 {
                     "give": lambda: holds.give_hold(who, hold=hold.pk),
@@ -111,6 +113,7 @@ class Beside(GoingOn):
         )
 
     @rule(which=WHICH, named=strategies.booleans(), met=strategies.booleans())
+    @is_there("do not operate")
     def give_back_what_was_kept(self, which: int, named: bool, met: bool) -> None:
         if rows := list(DoNotOperate.objects.order_by("pk")):
             self.did(
@@ -140,8 +143,10 @@ class Beside(GoingOn):
             )
         )
 
-    @rule(which=WHICH, by=HOLDERS, all_off=strategies.booleans())
+    @rule(which=WHICH, by=PEOPLE, all_off=strategies.booleans())
+    @is_there("field clearance")
     def end_field_clearance(self, which: int, by: str, all_off: bool) -> None:
         if rows := list(FieldClearance.objects.order_by("pk")):
-            end: dict[str, Any] = {"field_clearance": rows[which % len(rows)].pk, "all_off": all_off}
-            self.did(field_clearances.end_field_clearance(self.who(by), done_at=self.clock(), **end))
+            row = rows[which % len(rows)]
+            end: dict[str, Any] = {"field_clearance": row.pk, "all_off": all_off, "done_at": self.clock()}
+            self.did(field_clearances.end_field_clearance(self.by(by, row.holder.username), **end))

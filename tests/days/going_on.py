@@ -35,10 +35,11 @@ CHOICES = (
 
 class GoingOn:
     """The people of the demo, who go on by the verbs alone. `waited`: what they say now was said so long ago
-    and has waited in a telephone, whose clock runs `ahead`.
+    and has waited in a telephone, whose clock runs `ahead`; `entered`: when each thing of a kind was entered.
     """
 
     cast: Cast
+    entered: dict[tuple[str, str], datetime.datetime]
     waited = datetime.timedelta()
     ahead = datetime.timedelta()
 

@@ -42,14 +42,11 @@ def last_said(hold: HotLineHold, *words: str) -> HoldReport | None:
 
 
 class Never(GoingOn):
-    """`states` and `entered` are what the log has told so far: the state of each thing, and when it was first
-    entered.
-    """
+    """`states`, with `entered`, is what the log has told so far: the state of each thing."""
 
     acts: ClassVar[Counter[str]] = Counter()
     seen = 0
     states: dict[tuple[str, str], str]
-    entered: dict[tuple[str, str], datetime.datetime]
 
     def did(self, outcome: Outcome, *, seen: bool = False) -> Outcome:
         note(f"{type(outcome).__name__}: {outcome}"[:300])

@@ -21,7 +21,7 @@ from clearances.services import (
     switching,
     way_back,
 )
-from clearances.services.verb import Outcome
+from clearances.services.verb import Outcome, Who
 
 from .going_on import CHOICES, GoingOn
 
@@ -32,7 +32,8 @@ LIMITS = (
     ("P-282", "P-283", "ABC"),
 )
 DEVICES = ("C-208", "C-221", "D-219", "D-212", "J-207", "C-233", "S-217", "F-217", "R-31", "N-7")
-PEOPLE = strategies.sampled_from(["dana", "ines", "ana", "bo", "tom", "sal"])
+RIGHT = "whoever may"
+PEOPLE = strategies.sampled_from([*[RIGHT] * 4, "dana", "ines", "ana", "bo", "tom", "sal"])
 HOLDERS = strategies.sampled_from(["ana", "bo", "tom"])
 NAMES = strategies.sampled_from(["Sal Moreno", "Lee Abara"])
 WHICH = strategies.integers(0, 5)
@@ -45,7 +46,18 @@ def some_of(device: str, phases: str) -> str:
     return "".join(letter for letter in phases if letter in has) or has
 
 
+def is_there(kind: str) -> Callable[[Any], Any]:
+    """A rule about a kind of thing, once the board has one."""
+    return precondition(lambda self: any(kind == name for name, _ in self.entered))
+
+
+A_CLEARANCE = is_there("clearance")
+
+
 class Ordering(GoingOn):
+    def by(self, person: str, right: str) -> Who:
+        return self.who(right if person == RIGHT else person)
+
     # Acts that may be refused.
 
     @rule(limits=strategies.sampled_from(LIMITS), holder=HOLDERS, own=strategies.booleans())
@@ -70,6 +82,7 @@ class Ordering(GoingOn):
         )
 
     @rule(which=WHICH)
+    @A_CLEARANCE
     def ask_for_next_stage(self, which: int) -> None:
         if (row := self.one(which)) and row.stage < 2:
             start = row.promised_end
@@ -87,10 +100,11 @@ class Ordering(GoingOn):
             )
 
     @rule(which=WHICH, devices=strategies.sampled_from(CHOICES), by=PEOPLE)
+    @A_CLEARANCE
     def choose(self, which: int, devices: tuple[str, ...], by: str) -> None:
         if row := self.one(which):
             args: dict[str, Any] = {"clearance": row.pk, "version": row.version, "devices": list(devices)}
-            self.did(planning.choose_points(self.who(by), **args))
+            self.did(planning.choose_points(self.by(by, "dana"), **args))
 
     @rule(
         which=WHICH,
@@ -99,10 +113,12 @@ class Ordering(GoingOn):
             [planning.write_order, planning.check_order, giving.give_clearance, switching.resume_order]
         ),
     )
+    @A_CLEARANCE
     def desk(self, which: int, by: str, verb: Callable[..., Outcome]) -> None:
         if row := self.one(which):
             why = {"why": "looked at"} if verb is switching.resume_order else {}
-            self.did(verb(self.who(by), clearance=row.pk, version=row.version, **why))
+            right = "ines" if verb is planning.check_order else "dana"
+            self.did(verb(self.by(by, right), clearance=row.pk, version=row.version, **why))
 
     @rule(
         which=WHICH,
@@ -115,24 +131,28 @@ class Ordering(GoingOn):
             ]
         ),
     )
+    @A_CLEARANCE
     def undo(self, which: int, verb: Callable[..., Outcome]) -> None:
         if row := self.one(which):
             self.did(verb(self.who("dana"), clearance=row.pk, version=row.version, why="changed"))
 
     @rule(which=WHICH)
+    @A_CLEARANCE
     def tell(self, which: int) -> None:
         if row := self.one(which):
             count = row.affected.filter(told=0).count()
             self.did(customers.tell_customers(self.who("dana"), clearance=row.pk, count=count))
 
     @rule(which=WHICH, by=PEOPLE, hours=strategies.integers(-1, 9))
+    @A_CLEARANCE
     def move_the_end(self, which: int, by: str, hours: int) -> None:
         if row := self.one(which):
             later = row.promised_end + datetime.timedelta(hours=hours)
             end: dict[str, Any] = {"clearance": row.pk, "promised_end": later, "why": "rock"}
-            self.did(asking.move_promised_end(self.who(by), **end))
+            self.did(asking.move_promised_end(self.by(by, row.holder.username), **end))
 
     @rule(which=WHICH, by=PEOPLE, told=strategies.booleans())
+    @A_CLEARANCE
     def release(self, which: int, by: str, told: bool) -> None:
         if row := self.one(which):
             said: dict[str, Any] = {
@@ -141,19 +161,23 @@ class Ordering(GoingOn):
                 "told_everyone": told,
                 "all_off": True,
             }
-            self.did(giving.release_clearance(self.who(by), **said))
+            self.did(giving.release_clearance(self.by(by, row.holder.username), **said))
 
     @rule(which=WHICH, by=PEOPLE)
+    @A_CLEARANCE
     def accept(self, which: int, by: str) -> None:
         if row := self.one(which):
-            self.did(giving.accept_clearance(self.who(by), clearance=row.pk, read_back="read back"))
+            who = self.by(by, row.holder.username)
+            self.did(giving.accept_clearance(who, clearance=row.pk, read_back="read back"))
 
     @rule(which=WHICH, number=strategies.integers(0, 9), by=PEOPLE)
+    @A_CLEARANCE
     def give_any_step(self, which: int, number: int, by: str) -> None:
         if (row := self.one(which)) and (steps := list(Step.objects.filter(order=row.pk))):
-            self.did(self.give(row, steps[number % len(steps)], by))
+            self.did(self.give(row, steps[number % len(steps)], "dana" if by == RIGHT else by))
 
     @rule(which=WHICH)
+    @A_CLEARANCE
     def leave_out(self, which: int) -> None:
         row = self.one(which)
         step = Step.objects.filter(order=row.pk, state="waiting", operation="close").first() if row else None
@@ -162,6 +186,7 @@ class Ordering(GoingOn):
             self.did(switching.leave_step_out(who, step=step.pk, version=row.version, why="held"))
 
     @rule(which=WHICH)
+    @A_CLEARANCE
     def call_back(self, which: int) -> None:
         row = self.one(which)
         step = Step.objects.filter(order=row.pk, state="given").first() if row else None
@@ -170,23 +195,36 @@ class Ordering(GoingOn):
             self.did(switching.call_step_back(who, step=step.pk, version=row.version, why="wrong pole"))
 
     @rule(agrees=strategies.booleans(), by=PEOPLE)
+    @is_there("roll-call")
     def answer_roll_call(self, agrees: bool, by: str) -> None:
         if call := RollCall.objects.filter(answered_at=None).first():
-            self.did(rollcall.answer_roll_call(self.who(by), call=call.pk, agrees=agrees))
+            who = self.by(by, call.clearance.holder.username)
+            self.did(rollcall.answer_roll_call(who, call=call.pk, agrees=agrees))
 
     # The right next thing, so that days get somewhere.
 
-    @rule(which=WHICH)
-    def go_on(self, which: int) -> None:
+    @rule(which=WHICH, acts=strategies.sampled_from([3, 8, 16]))
+    @A_CLEARANCE
+    def go_on(self, which: int, acts: int) -> None:
         if row := self.one(which):
-            for _ in range(6):
-                row.refresh_from_db()
-                note(f"go on with {row.pk}, {row.state}")
-                self.right(row)
+            for _ in range(acts):
+                self.go_on_with(row)
+
+    @rule()
+    @A_CLEARANCE
+    def everybody_goes_on(self) -> None:
+        for row in [*Clearance.objects.order_by("pk")] * 3:
+            self.go_on_with(row)
+
+    def go_on_with(self, row: Clearance) -> None:
+        row.refresh_from_db()
+        note(f"go on with {row.pk}, {row.state}")
+        self.right(row)
 
     # Observations: never refused.
 
     @rule(which=WHICH, number=strategies.integers(0, 9), phases=PHASES, tag=strategies.booleans())
+    @A_CLEARANCE
     def report_any_step(self, which: int, number: int, phases: str, tag: bool) -> None:
         if (row := self.one(which)) and (steps := list(Step.objects.filter(order=row.pk))):
             step = steps[number % len(steps)]
@@ -213,16 +251,19 @@ class Ordering(GoingOn):
         )
 
     @rule(which=WHICH, result=strategies.sampled_from(["none", "present"]))
+    @A_CLEARANCE
     def test_for_voltage(self, which: int, result: str) -> None:
         if row := self.one(which):
             self.test(row, result)
 
     @rule(which=WHICH, label=strategies.sampled_from(["G3", "G5"]), off=strategies.booleans())
+    @A_CLEARANCE
     def move_a_ground(self, which: int, label: str, off: bool) -> None:
         if row := self.one(which):
             self.ground(row, label, off=off)
 
     @rule(which=WHICH, name=NAMES, off=strategies.booleans())
+    @A_CLEARANCE
     def sign_somebody(self, which: int, name: str, off: bool) -> None:
         if row := self.one(which):
             self.sign(row, name, off=off)

@@ -12,14 +12,13 @@ from clearances.models import Step
 from clearances.services import calls, giving, reporting, seen
 from clearances.services.verb import Outcome, Refused
 
-from .going_on import GoingOn
-from .ordering import DEVICES, NAMES, WHICH
+from .ordering import A_CLEARANCE, DEVICES, NAMES, WHICH, Ordering, is_there
 
 MINUTES = strategies.integers(2, 90)
 AHEAD = strategies.sampled_from([0, 0, 9, -9])
 
 
-class Queued(GoingOn):
+class Queued(Ordering):
     @contextmanager
     def no_signal(self, minutes: int, ahead: int) -> Iterator[None]:
         self.waited = datetime.timedelta(minutes=minutes)
@@ -37,6 +36,7 @@ class Queued(GoingOn):
         minutes=MINUTES,
         ahead=AHEAD,
     )
+    @A_CLEARANCE
     def send_late_from_the_line(
         self, which: int, act: str, off: bool, name: str, minutes: int, ahead: int
     ) -> None:
@@ -56,6 +56,7 @@ class Queued(GoingOn):
         ahead=AHEAD,
         stuck=strategies.booleans(),
     )
+    @is_there("step")
     def send_a_step_late(self, which: int, number: int, minutes: int, ahead: int, stuck: bool) -> None:
         row = self.one(which)
         if not row or not (steps := list(Step.objects.filter(order=row.pk))):
@@ -98,6 +99,7 @@ class Queued(GoingOn):
         minutes=MINUTES,
         act=strategies.sampled_from(["accept", "release", "give", "open", "never"]),
     )
+    @A_CLEARANCE
     def press_too_late(self, which: int, minutes: int, act: str) -> None:
         """What binds by being said now is refused, whoever says it."""
         if not (row := self.one(which)):

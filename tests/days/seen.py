@@ -13,13 +13,12 @@ from circuits.models import Device
 from clearances.models import LogEntry, Step, Trouble
 from clearances.services import calls, reporting, seen, troubles
 
-from .going_on import GoingOn
-from .ordering import DEVICES, NAMES, PEOPLE, PHASES, WHICH, some_of
+from .ordering import DEVICES, NAMES, PEOPLE, PHASES, WHICH, Ordering, is_there, some_of
 
 ANY = strategies.sampled_from(DEVICES)
 
 
-class Seen(GoingOn):
+class Seen(Ordering):
     def any_step(self, which: int, number: int) -> Step | None:
         row = self.one(which)
         steps = list(Step.objects.filter(order=row.pk)) if row else []
@@ -32,6 +31,7 @@ class Seen(GoingOn):
         phases=PHASES,
         position=strategies.sampled_from(["open", "closed"]),
     )
+    @is_there("step")
     def operate_the_wrong_device(
         self, which: int, number: int, device: str, phases: str, position: str
     ) -> None:
@@ -49,6 +49,7 @@ class Seen(GoingOn):
             )
 
     @rule(which=WHICH, number=strategies.integers(0, 9), phases=PHASES)
+    @is_there("step")
     def find_it_stuck(self, which: int, number: int, phases: str) -> None:
         if step := self.any_step(which, number):
             stuck: dict[str, Any] = {"step": step.pk, "phases": some_of(step.device_id, phases)}
@@ -75,15 +76,16 @@ class Seen(GoingOn):
         self.did(calls.report_half_bright(self.who("sal"), place=place, done_at=self.clock()), seen=True)
 
     @rule(which=WHICH, label=strategies.sampled_from(["G3", "G5"]), second=NAMES, by=PEOPLE)
+    @is_there("ground set")
     def take_a_ground_back(self, which: int, label: str, second: str, by: str) -> None:
         if row := self.one(which):
             never: dict[str, Any] = {"clearance": row.pk, "label": label, "second": second}
-            self.did(seen.ground_never_on(self.who(by), **never))
+            self.did(seen.ground_never_on(self.by(by, row.holder.username), **never))
 
     @rule(by=PEOPLE)
     def answer_what_is_irregular(self, by: str) -> None:
         if entry := LogEntry.objects.exclude(irregular="").order_by("-number").first():
-            self.did(reporting.answer_irregular(self.who(by), entry=entry.pk, answer="seen"))
+            self.did(reporting.answer_irregular(self.by(by, "dana"), entry=entry.pk, answer="seen"))
 
     @rule(
         which=WHICH,
@@ -92,12 +94,13 @@ class Seen(GoingOn):
         behind=strategies.integers(0, 1),
         hours=strategies.integers(-1, 3),
     )
+    @is_there("trouble")
     def say_of_a_trouble(self, which: int, act: str, by: str, behind: int, hours: int) -> None:
         if not (rows := list(Trouble.objects.order_by("pk"))):
             return
         row = rows[which % len(rows)]
         about: dict[str, Any] = {"trouble": row.pk, "version": row.version - behind}
-        who, later = self.who(by), timezone.now() + datetime.timedelta(hours=hours)
+        who, later = self.by(by, "dana"), timezone.now() + datetime.timedelta(hours=hours)
         if act == "cause":
             self.did(troubles.say_cause(who, cause="a branch", **about))
         elif act == "crew":
