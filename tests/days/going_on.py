@@ -35,11 +35,13 @@ CHOICES = (
 
 class GoingOn:
     """The people of the demo, who go on by the verbs alone. `waited`: what they say now was said so long ago
-    and has waited in a telephone, whose clock runs `ahead`; `entered`: when each thing of a kind was entered.
+    and has waited in a telephone, whose clock runs `ahead`. `entered`: when each thing of a kind was entered
+    in the log, by its entries up to `looked_at`.
     """
 
     cast: Cast
     entered: dict[tuple[str, str], datetime.datetime]
+    looked_at = 0
     waited = datetime.timedelta()
     ahead = datetime.timedelta()
 

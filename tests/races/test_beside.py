@@ -98,10 +98,10 @@ def test_a_crew_goes_behind_its_own_cutout_while_a_clearance_is_given_there(race
     """Ana's limits are T-291 with its secondary, her point is the tap's cutout; Bo opens T-291's own."""
     cast = chapel_row(race)
     now = timezone.now()
-    window = {"window_start": now, "promised_end": now + HOUR, "latest_finish": now + HOUR}
-    words = {"work": "change it", "reason_for_customers": "change it", "crew": "line 1"}
+    request: dict[str, Any] = {"transformer": "T-291", "work": "change it", "crew": "line 1"}
+    request |= {"window_start": now, "promised_end": now + HOUR, "latest_finish": now + HOUR}
     asked = asking.ask_for_clearance(
-        cast.who(cast.ana), transformer="T-291", recall_minutes=20, **window, **words
+        cast.who(cast.ana), reason_for_customers="change it", recall_minutes=20, **request
     )
     clearance = done(asked).entry.clearance
     assert clearance
