@@ -30,6 +30,7 @@ CHOICES = (
     ("C-208",),
     ("R-31", "N-7"),
     ("F-217", "S-217"),
+    ("B-14", "N-7"),
 )
 
 
@@ -85,7 +86,7 @@ class GoingOn:
                 by_limits = {
                     "P-207j": CHOICES[1],
                     "P-251": CHOICES[2],
-                    "P-282": CHOICES[4],
+                    "P-282": CHOICES[4] if row.pk % 2 else CHOICES[6],
                     "P-217t": CHOICES[5],
                 }
                 devices = next((by_limits[node] for node in start if node in by_limits), CHOICES[0])
