@@ -9,20 +9,20 @@ from django.utils import timezone
 from circuits import snapshot
 from circuits.asleft import TRADE, written
 
-from .. import asleft, effects, loading, network
+from .. import asleft, effects, loading, network, promises
 from ..models import ChangeSet, Clearance, Role
 from ..rules.asleft import change_words, may_end, may_plan, may_say, may_settle
 from ..rules.clauses import ONE_IN_CHARGE, PICTURE
 from ..rules.refusal import Refusal
 from . import planning
-from .verb import Done, Outcome, Refused, Who, lock_clearance, touch, verb, write
+from .verb import Done, Outcome, Refused, Who, lock_with_told, touch, verb, write
 
 State = ChangeSet.State
 
 
 def _locked(number: int) -> tuple[Clearance, ChangeSet]:
     """A change set and its clearance, locked in the order of all verbs."""
-    clearance = lock_clearance(ChangeSet.objects.values_list("clearance", flat=True).get(pk=number))
+    clearance = lock_with_told(ChangeSet.objects.values_list("clearance", flat=True).get(pk=number))
     return clearance, ChangeSet.objects.select_for_update(no_key=True).get(pk=number)
 
 
@@ -57,7 +57,7 @@ def plan_change(
     remove_span, add_device, remove_device, temporary_jumper; `given` says of what, by the names of the
     package's columns. A temporary jumper has a time `until` when its owner takes it off.
     """
-    row = lock_clearance(clearance)
+    row = lock_with_told(clearance)
     planners = (Role.OPERATOR, Role.ENGINEER)
     if not who.actor.has_role(*planners) and row.holder_id != who.actor.pk:
         text = f"Clearance {row.pk} is {row.holder}'s; they, the desk or the engineer plan its changes."
@@ -85,7 +85,7 @@ def plan_change(
     planned.until = until or planned.until
     planned.save()
     touch(row, expected=None)
-    words = f"{who.actor} plans for clearance {row.pk}, {planned}: {kept['words']}.{sizes}"
+    words = f"{who.actor} plans for clearance {row.pk}, {planned}: {kept['words']}.{sizes}{promises.renew()}"
     return write(who, "plan_change", words, clearance=row, change_set=planned.pk, change=kept)
 
 
@@ -169,7 +169,7 @@ def _after(
     return write(
         who,
         name,
-        " ".join([words, *upset]),
+        " ".join([words, *upset]) + promises.renew(),
         clearance=clearance,
         done_at=done_at,
         irregular=unsettled,
@@ -211,7 +211,7 @@ def mark_not_done(who: Who, *, change_set: int, why: str) -> Outcome:
         state=State.NOT_DONE, said_by=who.said_by, said_at=timezone.now(), ended_why=why
     )
     touch(clearance, expected=None)
-    words = f"{who.said_by}: {row} of clearance {clearance.pk} is not done: {why}."
+    words = f"{who.said_by}: {row} of clearance {clearance.pk} is not done: {why}.{promises.renew()}"
     return write(who, "mark_not_done", words, clearance=clearance, change_set=row.pk)
 
 

@@ -86,6 +86,9 @@ def since(
     if name == "report_test":
         about = Q(verb=name, clearance=clearance, data__pole=data["pole"])
         return list(entered.filter(about).exclude(data__result=data["result"]))
+    if name == "report_step" and data["tag"] and not data["position"]:  # a tag that came off
+        hung = Q(data__tag=True, data__position="open") | Q(data__tag__endswith=" hung")
+        return list(entered.filter(hung, clearance=clearance, data__device=data["device"]))
     position, phases = data.get("position"), set(data.get("phases") or "")
     if not position or "device" not in data:
         return []

@@ -9,7 +9,7 @@ from circuits import positions, snapshot
 from circuits.core.values import normally_open
 from circuits.models import Device, Premises
 
-from .. import effects, facts, notices
+from .. import effects, facts, notices, promises
 from ..models import AffectedPremises, Clearance, IsolationPoint, Role, Step, SwitchingOrder
 from ..rules import facts as values
 from ..rules.clauses import IN_ORDER, ONE_IN_CHARGE, PICTURE
@@ -17,7 +17,7 @@ from ..rules.orders import may_check, order_faults
 from ..rules.refusal import Refusal
 from ..rules.words import in_order, letters
 from . import way_back
-from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, write
+from .verb import Outcome, Refused, Stale, Who, lock_clearance, lock_with_told, touch, verb, write
 
 
 def planned_block(clearance: Clearance) -> dict[str, str]:
@@ -188,10 +188,11 @@ def faults_of(clearance: Clearance) -> tuple[Refusal, ...]:
 
 @verb(Role.CHECKER, Role.OPERATOR)
 def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
-    """A second person checks the order; the customers that it takes out are counted and kept with it. A way
-    back that was written again is checked by itself.
+    """A second person checks the order; the customers that it takes out are counted and kept with it, and
+    whoever was told an hour at which it keeps them out as well is told again. A way back that was written
+    again is checked by itself.
     """
-    row = lock_clearance(clearance)
+    row = lock_with_told(clearance)
     order = SwitchingOrder.objects.filter(clearance=row).select_related("written_by", "rewritten_by").first()
     if order is None:
         text = f"No order is written for clearance {row.pk}."
@@ -214,6 +215,8 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
     SwitchingOrder.objects.filter(pk=order.pk).update(
         state="checked", checked_by=who.actor, checked_at=timezone.now()
     )
+    if row.state == Clearance.State.ASKED:
+        words += promises.renew()
     return write(who, "check_order", words, clearance=row, customers=out)
 
 

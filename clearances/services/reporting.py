@@ -19,6 +19,7 @@ from ..rules.refusal import Refusal
 from ..rules.steps import as_it_stands
 from ..rules.words import in_order, letters
 from . import tags
+from .phone import since
 from .switching import find_step, finish_if_done, where
 from .verb import Outcome, Refused, Who, lock_clearance, touch, verb, write
 
@@ -77,7 +78,9 @@ def report_step(
         marked = tags.hang(row.point, done_at=done_at, by=who.said_by, irregular=irregular)
         irregular = marked or irregular
     hanging = facts.live_tags().filter(number=row.point.tag_number).first()
-    if operation == Step.Operation.REMOVE_TAG and tag and hanging:
+    off = {"tag": tag, "position": "", "device": row.device_id}
+    newer = since(who.phone, "report_step", clearance, off)  # a late word ends nothing entered since
+    if operation == Step.Operation.REMOVE_TAG and tag and hanging and not newer:
         marked = tags.take_off(hanging, done_at=done_at, by=who.said_by)
         irregular = f"{irregular} {marked}".strip()
     reported = set(row.reported_phases + phases) & set(row.phases)

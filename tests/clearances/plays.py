@@ -1,9 +1,9 @@
-"""More plays for the cast: a second, smaller job; a job called off."""
+"""More plays for the cast: a second, smaller job; a job called off; a point whose close is next."""
 
 import datetime
 from typing import Any, ClassVar
 
-from clearances.models import Clearance
+from clearances.models import Clearance, Step
 from clearances.services import asking, calling_off
 from tests.cast import Cast, done
 
@@ -50,3 +50,16 @@ def called_off(cast: Cast, clearance: Clearance) -> Clearance:
     who = cast.who(cast.dana)
     done(calling_off.call_off_job(who, clearance=clearance.pk, version=clearance.version, why="thunderstorm"))
     return Clearance.objects.get(pk=clearance.pk)
+
+
+def step(cast: Cast, clearance: Clearance, half: str, operation: str) -> Step:
+    return next(each for each in cast.steps(clearance, half) if each.operation == operation)
+
+
+def released_and_untagged(tap: Tap, clearance: Clearance) -> Step:
+    """Release it, take its tag off, and name the step that closes again."""
+    tap.release(clearance)
+    remove = step(tap, clearance, "restore", "remove_tag")
+    tap.give_step(clearance, remove)
+    tap.report_step(remove)
+    return step(tap, clearance, "restore", "close")

@@ -16,9 +16,9 @@ from tests.cast import Cast, done
 from tests.circuits.conftest import DEMO
 from tests.circuits.packages import changed, edited
 
+from .leaving import built, plan, planned
 from .looking import signed_in, text_of
 from .said import codes
-from .test_as_left import built, plan, planned
 
 
 def load(folder: Path) -> importer.Outcome:

@@ -92,7 +92,7 @@ def test_the_steps_stand_once_the_order_is_checked(tap: Tap, stage: str) -> None
 
 
 def test_a_step_that_waits_no_more_stands_in_a_draft_too(tap: Tap) -> None:
-    """A given one never gets into a draft: see `test_database_refusals`; one that was left out may."""
+    """A given one never gets into a draft: see `test_database_steps`; one that was left out may."""
     clearance = tap.job("order written")
     (first,) = tap.steps(clearance, "isolate")
     where = f"WHERE id = {first.pk}"

@@ -1,19 +1,29 @@
 """By when power is back where several clearances keep it away, and who is told when one of them slides."""
 
 import datetime
+from typing import Any, ClassVar
 
 from django.utils import timezone
 
 from clearances import promises
-from clearances.models import Clearance
+from clearances.models import ChangeSet, Clearance
 from clearances.notices import still_true
-from clearances.services import asking
+from clearances.services import asking, changes
 from notifications.models import Notice
 from tests.cast import Cast, done
 
 from .plays import Tap, called_off
 
 HOUR = datetime.timedelta(hours=1)
+
+
+class ChapelRow(Cast):
+    """The tap behind C-280, which hangs on nothing else."""
+
+    points: ClassVar[tuple[str, ...]] = ("C-280",)
+
+    def asked(self, **named: Any) -> Clearance:
+        return super().asked(**{"from_pole": "P-291", "to_pole": "P-293"} | named)
 
 
 class Other(Tap):
@@ -43,7 +53,7 @@ def test_alone_everybody_is_back_by_the_promised_end(tap: Tap) -> None:
 
 def test_s09_two_clearances_share_one_cutout(tap: Tap) -> None:
     """Given both hold the cutout, the customers of the first are back when the second is: they are told so as
-    soon as it is told of, and once more when it slides; the life-support premises is asked again."""
+    soon as its order is checked, and once more when it slides; the life-support premises is asked again."""
     one, other = both(tap, start=HOUR)
     assert other.promised_end == one.promised_end + HOUR
     assert hours(one) == hours(other) == {other.promised_end}
@@ -95,6 +105,42 @@ def test_when_the_other_is_called_off_power_is_back_earlier(tap: Tap) -> None:
     one, other = both(tap, start=HOUR)
     called_off(tap, Clearance.objects.get(pk=other.pk))
     assert hours(one) == {one.promised_end}
+
+
+def test_an_order_that_is_checked_later_moves_the_hour_at_once(tap: Tap) -> None:
+    """Found by the random days: the first's customers had an hour at which the second keeps them out, until
+    the second's own were told."""
+    one = tap.job("told")
+    other = Other.present()
+    other.bring(other.asked(start=one.window_start + HOUR), "order written")
+    assert hours(one) == {one.promised_end}
+    two = other.bring(Clearance.objects.latest("pk"), "checked", since="order written")
+    assert hours(one) == {two.promised_end}
+    words = two.entries.latest("number").words
+    assert words.endswith(f"Told another hour: {one.affected.count()} customers of clearance {one.pk}.")
+
+
+def test_a_change_that_hangs_customers_behind_another_s_points_moves_their_hour(cast: Cast) -> None:
+    """T-292 is to move from Chapel Row, where Bo works, into the section that Ana keeps away for longer: told
+    when it is planned, and told back when it is not done."""
+    ana = cast.job("told")
+    row = ChapelRow.present()
+    bo = row.asked(holder=cast.bo, start=ana.window_start - HOUR)
+    bo = row.bring(bo, "told")
+    assert hours(bo) == {bo.promised_end}
+    given = {"transformer": "T-292", "phases": "B", "at_node": "P-216"}
+    at: dict[str, Any] = {"clearance": bo.pk, "change": "move_transformer", "given": given}
+    entry = done(changes.plan_change(cast.who(cast.dana), **at)).entry
+    moved = bo.affected.filter(premises__transformer="T-292")
+    assert entry.words.endswith(f"Told another hour: {moved.count()} customers of clearance {bo.pk}.")
+    assert set(moved.values_list("back_by", flat=True)) == {ana.promised_end}
+    change = ChangeSet.objects.get()
+    done(changes.mark_not_done(cast.who(cast.bo), change_set=change.pk, why="no truck"))
+    assert hours(bo) == {bo.promised_end}
+    done(changes.plan_change(cast.who(cast.dana), **at))
+    built = ChangeSet.objects.get(state="planned")
+    done(changes.confirm_change(cast.who(cast.bo), change_set=built.pk, done_at=timezone.now()))
+    assert set(moved.values_list("back_by", flat=True)) == {ana.promised_end}
 
 
 def test_who_has_no_normal_supply_waits_for_the_last(tap: Tap) -> None:

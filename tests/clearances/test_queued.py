@@ -167,6 +167,22 @@ def test_a_late_word_that_a_tag_is_gone_takes_none_off(tap: Tap) -> None:
     assert facts.live_tags().filter(clearance=clearance).count() == 1
 
 
+def test_a_late_report_of_a_step_takes_no_tag_off_that_was_hung_since(tap: Tap) -> None:
+    """Found by the random days. Who stands there and says so now takes it off."""
+    clearance = tap.job("released")
+    remove = tap.steps(clearance, "restore")[0]
+    tap.give_step(clearance, remove)
+    off: dict[str, Any] = {"step": remove.pk, "phases": "B", "tag": True}
+    late = done(reporting.report_step(by_phone(tap.sal, HOUR), done_at=timezone.now() - HOUR, **off)).entry
+    hung = clearance.entries.get(verb="report_step", data__device="C-233", data__position="open")
+    assert f"Against it stands entry {hung.number}" in late.irregular
+    assert facts.live_tags().filter(clearance=clearance).exists()
+    remove.refresh_from_db()
+    assert remove.state == "given"
+    done(reporting.report_step(tap.who(tap.sal), done_at=timezone.now(), **off))
+    assert not facts.live_tags().filter(clearance=clearance).exists()
+
+
 @pytest.mark.parametrize(("minutes", "said"), [(9, "9 min ahead of"), (-4, "4 min behind")])
 def test_s47_a_clock_that_is_wrong_is_told(tap: Tap, minutes: int, said: str) -> None:
     """The board's receipt rules the order; what the telephone said is kept and told."""

@@ -5,6 +5,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.cast import Cast
 from tests.stages import Stages
 
 # How many days, of how many acts each: a sample with every test run, more with `make soak`.
@@ -18,5 +19,6 @@ DAYS = settings(
 
 
 @pytest.fixture
-def stages(_stages: Stages, db: None) -> Stages:
+def stages(_stages: Stages, db: None, monkeypatch: pytest.MonkeyPatch) -> Stages:
+    monkeypatch.setattr(Cast, "stages", _stages)
     return _stages

@@ -1,26 +1,67 @@
 """Going on with whatever stands on the board: the right next act of a clearance, whoever's it is."""
 
+import datetime
+from dataclasses import replace
 from typing import Any
 
 from django.utils import timezone
 
-from clearances.models import Clearance, Person, Step
-from clearances.services import customers, giving, on_the_line, planning, reporting, rollcall, switching
-from clearances.services.verb import Done, Outcome, Refused, Stale
+from clearances.models import ChangeSet, Clearance, HotLineHold, Person, Step
+from clearances.services import (
+    changes,
+    customers,
+    giving,
+    holds,
+    on_the_line,
+    planning,
+    reporting,
+    rollcall,
+    seen,
+    switching,
+)
+from clearances.services.phone import Phone
+from clearances.services.verb import Done, Outcome, Refused, Stale, Who
 from tests.cast import Cast
 
-CHOICES = (("C-208", "C-221", "D-219", "D-212"), ("J-207", "C-208"), ("C-233",), ("C-208",))
+CHOICES = (
+    ("C-208", "C-221", "D-219", "D-212"),
+    ("J-207", "C-208"),
+    ("C-233",),
+    ("C-208",),
+    ("R-31", "N-7"),
+    ("F-217", "S-217"),
+    ("B-14", "N-7"),
+)
 
 
 class GoingOn:
-    """The people of the demo, who go on by the verbs alone."""
+    """The people of the demo, who go on by the verbs alone. `waited`: what they say now was said so long ago
+    and has waited in a telephone, whose clock runs `ahead`. `entered`: when each thing of a kind was entered
+    in the log, by its entries up to `looked_at`.
+    """
 
     cast: Cast
+    entered: dict[tuple[str, str], datetime.datetime]
+    looked_at = 0
+    waited = datetime.timedelta()
+    ahead = datetime.timedelta()
 
-    def who(self, name: str, for_name: str = "") -> Any:
+    def who(self, name: str, for_name: str = "") -> Who:
         speaking_for = Person.objects.get(username=for_name) if for_name else None
         how = "radio" if for_name else "board"
-        return self.cast.who(Person.objects.get(username=name), speaking_for, how)
+        who = self.cast.who(Person.objects.get(username=name), speaking_for, how)
+        if not self.waited:
+            return who
+        sent_at = timezone.now() + self.ahead
+        return replace(who, phone=Phone(sent_at - self.waited, sent_at, 1))
+
+    def clock(self) -> datetime.datetime:
+        """When what is said now was done, by the speaker's clock."""
+        return timezone.now() - self.waited + self.ahead
+
+    def one(self, which: int) -> Clearance | None:
+        rows = list(Clearance.objects.order_by("pk"))
+        return rows[which % len(rows)] if rows else None
 
     def did(self, outcome: Outcome, *, seen: bool = False) -> Outcome:
         """`seen`: it was an observation, which is never refused for what it says."""
@@ -42,7 +83,12 @@ class GoingOn:
         if order is None:
             if not row.points.exists():
                 start = row.limits.exclude(node=None).values_list("node", flat=True)
-                by_limits = {"P-207j": CHOICES[1], "P-251": CHOICES[2], "P-217t": ("F-217", "S-217")}
+                by_limits = {
+                    "P-207j": CHOICES[1],
+                    "P-251": CHOICES[2],
+                    "P-282": CHOICES[4] if row.pk % 2 else CHOICES[6],
+                    "P-217t": CHOICES[5],
+                }
                 devices = next((by_limits[node] for node in start if node in by_limits), CHOICES[0])
                 self.did(planning.choose_points(dana, devices=list(devices), **at))
             else:
@@ -61,10 +107,8 @@ class GoingOn:
                 self.report(given, given.phases, tag=True)
             elif waiting := steps.filter(state="waiting").first():
                 outcome = self.did(self.give(row, waiting))
-                if isinstance(outcome, Refused) and any(
-                    no.code == "holder_silent" for no in outcome.refusals
-                ):
-                    self.did(rollcall.call_roll(dana, step=waiting.pk))
+                if isinstance(outcome, Refused):
+                    self.clear_the_way(row, waiting, {no.code for no in outcome.refusals})
             elif row.state == "asked":
                 self.did(giving.give_clearance(dana, **at))
         elif row.state == "given":
@@ -80,6 +124,26 @@ class GoingOn:
             done: dict[str, Any] = {"clearance": row.pk, "version": None, "told_everyone": True}
             self.did(giving.release_clearance(holder, all_off=True, **done))
 
+    def clear_the_way(self, row: Clearance, step: Step, codes: set[str]) -> None:
+        """The way past that a refusal to give a step names."""
+        at = self.clock()
+        if "holder_silent" in codes:
+            self.did(rollcall.call_roll(self.who("dana"), step=step.pk))
+        if "patrol_first" in codes:
+            self.did(seen.report_patrol(self.who("sal"), device=step.device_id, found="nothing", done_at=at))
+        if codes & {"hold_not_asked", "hold_not_reached", "close_energizes_hold"}:
+            word = "stands_down" if step.operation == Step.Operation.OPEN else "yes"
+            for hold in HotLineHold.objects.filter(state__in=["given", "accepted"]):
+                holder = self.who(hold.holder.username)
+                self.did(holds.answer_hold(holder, hold=hold.pk, said=word, done_at=at), seen=True)
+        if "change_not_confirmed" in codes:
+            for change in ChangeSet.objects.filter(clearance__job=row.job_id):
+                holder = self.who(change.clearance.holder.username)
+                if change.state == ChangeSet.State.PLANNED:
+                    self.did(changes.confirm_change(holder, change_set=change.pk, done_at=at), seen=True)
+                elif change.unsettled:
+                    self.did(changes.settle_change(self.who("dana"), change_set=change.pk, why="looked at"))
+
     def report(self, step: Step, phases: str, *, tag: bool) -> None:
         opening = step.half == "isolate"
         self.did(
@@ -87,7 +151,7 @@ class GoingOn:
                 self.who("sal"),
                 step=step.pk,
                 phases=phases,
-                done_at=timezone.now(),
+                done_at=self.clock(),
                 made_inoperable="barrels out" if opening else "",
                 tag=tag,
             ),
@@ -106,13 +170,13 @@ class GoingOn:
                     result=result,
                     instrument="12",
                     tester_proven=True,
-                    done_at=timezone.now(),
+                    done_at=self.clock(),
                 ),
                 seen=True,
             )
 
     def ground(self, row: Clearance, label: str, *, off: bool) -> None:
-        said: dict[str, Any] = {"clearance": row.pk, "label": label, "done_at": timezone.now()}
+        said: dict[str, Any] = {"clearance": row.pk, "label": label, "done_at": self.clock()}
         who = self.who("sal")
         if off:
             self.did(on_the_line.ground_off(who, **said), seen=True)
@@ -121,4 +185,4 @@ class GoingOn:
 
     def sign(self, row: Clearance, name: str, *, off: bool) -> None:
         verb = on_the_line.sign_off if off else on_the_line.sign_on
-        self.did(verb(self.who("sal"), clearance=row.pk, name=name, done_at=timezone.now()), seen=True)
+        self.did(verb(self.who("sal"), clearance=row.pk, name=name, done_at=self.clock()), seen=True)

@@ -1,0 +1,175 @@
+"""What a change of the network does to other plans and to the restore half of its own job."""
+
+import datetime
+
+from django.utils import timezone
+
+from circuits import positions, snapshot
+from circuits.core.parallels import parallels
+from circuits.core.trace import trace
+from circuits.models import Premises
+from clearances import facts, flags
+from clearances.models import ChangeSet, Clearance, Step
+from clearances.services import changes, planning, reporting, switching, tags
+from tests.cast import Cast, done
+
+from .leaving import WithTie, built, give, out_by_transformer, plan, planned
+from .said import codes, texts
+from .sql import GIVE_STEP, refused
+
+
+class TestPlansThatBreak:
+    def test_tomorrow_s_plan_that_stood_on_c_208_is_told_and_flagged(self, cast: Cast) -> None:
+        """S21: its points part P-210 from C-208 and C-221; with a jumper past them they don't."""
+        clearance = cast.job("working")
+        tomorrow = timezone.now() + datetime.timedelta(days=1)
+        other = cast.asked(holder=cast.bo, from_pole="P-216", to_pole="P-216", start=tomorrow)
+        done(
+            planning.choose_points(
+                cast.who(cast.dana), clearance=other.pk, version=other.version, devices=["C-221"]
+            )
+        )
+        row = planned(cast, clearance)
+        entry = built(cast, row)
+        assert f"With every point of plan {other.pk} (Lindqvist, no order yet)" in entry.words
+
+    def test_a_checked_order_s_customers_are_counted_again(self, cast: Cast) -> None:
+        """S22: T-292 hung behind C-280, as Bo's order counted it; now its tap is on Quarry Lane."""
+        clearance = cast.job("working")
+        other = cast.asked(holder=cast.bo, from_pole="P-291", to_pole="P-293", work="Replace the conductor")
+        for by, verb, extra in (
+            (cast.dana, planning.choose_points, {"devices": ["C-280"]}),
+            (cast.dana, planning.write_order, {}),
+            (cast.ines, planning.check_order, {}),
+        ):
+            version = Clearance.objects.get(pk=other.pk).version
+            done(verb(cast.who(by), clearance=other.pk, version=version, **extra))
+        there = Premises.objects.filter(transformer="T-292")
+        phases = there[0].transformer.phases
+        done(plan(cast, clearance, "move_transformer", transformer="T-292", phases=phases, at_node="P-216"))
+        entry = built(cast, ChangeSet.objects.get())
+        assert (
+            f"Order {other.pk} (Lindqvist) would take out 0 customers who were not counted with its check, "
+            f"and spare {there.count()}."
+        ) in entry.words
+
+    def test_an_order_s_restore_half_that_would_close_the_tie(self, cast: Cast) -> None:
+        """14:10: "close tie" of the old order joins unlike phases. It is refused."""
+        clearance = cast.job("working")
+        other = cast.asked(holder=cast.bo, from_pole="P-217", to_pole="P-217")
+        for verb, extra in (
+            (planning.choose_points, {"devices": [*cast.points, "F-217", "S-217"]}),
+            (planning.write_order, {}),
+        ):
+            version = Clearance.objects.get(pk=other.pk).version
+            done(verb(cast.who(cast.dana), clearance=other.pk, version=version, **extra))
+        built(cast, planned(cast, clearance))
+        told = [one.flag.text for one in flags.current() if one.flag.code == "order_not_as_left"]
+        (close,) = Step.objects.filter(order=other.pk, device="S-217", operation="close")
+        assert (
+            f"Step {close.place} of order {other.pk} closes S-217, which would join unlike phases as the "
+            "network was left."
+        ) in told
+        assert sum("F-217, which has C now, not B," in text for text in told) == 2
+        positions.record(
+            device_id="S-217", phases="B", position="open", said_by="Sal", how="radio", ordered_at=None,
+            done_at=timezone.now(), reported_at=timezone.now(),
+        )  # fmt: skip
+        assert "joins_unlike_phases" in codes(give(cast, close))
+        assert facts.joins_of_closing("S-217", "B") == (
+            "unlike phases are joined by S-217: phase C and phase B",
+        )
+
+
+class TestTheRestoreHalf:
+    def test_nothing_of_it_is_given_while_a_change_is_only_planned(self, cast: Cast) -> None:
+        clearance = cast.job("released")
+        row = planned(cast, clearance)
+        first = cast.steps(clearance, Step.Half.RESTORE)[0]
+        outcome = give(cast, first)
+        assert codes(outcome) == ["change_not_confirmed"]
+        assert texts(outcome)[0].startswith(f"Change set {row.pk} (S-217 normally open; ")
+        built(cast, row)
+        done(give(cast, first))
+
+    def test_marked_not_done_opens_it_too_and_leaves_the_network(self, cast: Cast) -> None:
+        clearance = cast.job("released")
+        row, revision = planned(cast, clearance), snapshot.revision()
+        done(changes.mark_not_done(cast.who(cast.ana), change_set=row.pk, why="no switch on the truck"))
+        assert snapshot.revision() == revision
+        done(give(cast, cast.steps(clearance, Step.Half.RESTORE)[0]))
+
+    def test_a_tag_seen_off_is_stored_all_the_same(self, cast: Cast) -> None:
+        clearance = cast.job("released")
+        planned(cast, clearance)
+        step = cast.steps(clearance, Step.Half.RESTORE)[0]
+        done(
+            reporting.report_position(
+                cast.who(cast.sal), device=step.device_id, phases=step.phases, position="open",
+                done_at=timezone.now(), tag=tags.GONE, tag_number=step.point.tag_number,
+            )
+        )  # fmt: skip
+        assert not facts.live_tags().filter(number=step.point.tag_number).exists()
+
+    def test_by_hand_it_is_refused_as_well(self, cast: Cast) -> None:
+        clearance = cast.job("released")
+        row = planned(cast, clearance)
+        first = cast.steps(clearance, Step.Half.RESTORE)[0]
+        said = refused("restore_as_left", GIVE_STEP, cast.dana.pk, first.pk)
+        assert said == f"Change set {row.pk}: the board does not know yet how it was built."
+
+    def test_c_221_closes_and_30_of_the_39_are_back(self, cast: Cast) -> None:
+        """11:46, with T-217 behind its own open cutout and the tie open (steps 5 and 6)."""
+        clearance = cast.job("released")
+        for device, phase in (("F-217", "B"), ("S-217", "B")):
+            done(
+                reporting.report_position(
+                    cast.who(cast.sal), device=device, phases=phase, position="open", done_at=timezone.now()
+                )
+            )
+        built(cast, planned(cast, clearance))
+        for step in cast.steps(clearance, Step.Half.RESTORE):
+            cast.give_step(clearance, step)
+            cast.report_step(step)
+            if (step.device_id, step.operation) == ("C-221", "close"):
+                break
+        assert out_by_transformer() == {"T-210": 8, "T-212": 11, "T-213": 4, "T-217": 9}
+        # 14:10, T-217's cutout is in: 39 on, 23 out.
+        done(
+            reporting.report_position(
+                cast.who(cast.sal), device="F-217", phases="C", position="closed", done_at=timezone.now()
+            )
+        )
+        assert out_by_transformer() == {"T-210": 8, "T-212": 11, "T-213": 4}
+        # 14:55, C-208 too: all 62 are on, and nothing is looped.
+        for step in cast.steps(clearance, Step.Half.RESTORE):
+            if step.state == Step.State.WAITING:
+                cast.give_step(clearance, step)
+                cast.report_step(step)
+        assert out_by_transformer() == {}
+        assert parallels(trace(snapshot.compiled(), positions.open_phases())).sentences == ()
+
+    def test_the_old_order_s_close_of_the_tie(self, cast: Cast) -> None:
+        """14:10: since 11:20 the sides of the tie come from C and B. It stays open."""
+        clearance = WithTie(**vars(cast)).job("released")
+        built(cast, planned(cast, clearance))
+        untag, close = cast.steps(clearance, Step.Half.RESTORE)[:2]
+        assert (untag.device_id, close.device_id, close.operation) == ("S-217", "S-217", "close")
+        cast.give_step(clearance, untag)
+        cast.report_step(untag)
+        outcome = give(cast, close)
+        assert codes(outcome) == ["joins_unlike_phases"]
+        joined = "unlike phases are joined by S-217: phase C and phase B"
+        assert texts(outcome) == [f"S-217 can't be ordered closed: {joined}."]
+        said = refused("no_tie_of_unlike_phases", GIVE_STEP, cast.dana.pk, close.pk)
+        assert said == "S-217 can't be ordered closed: its sides derive from C and B."
+        version = Clearance.objects.values_list("version", flat=True).get(pk=clearance.pk)
+        done(
+            switching.leave_step_out(
+                cast.who(cast.dana), step=close.pk, version=version, why="normally open from now on"
+            )
+        )
+        untag_cutout, close_cutout = cast.steps(clearance, Step.Half.RESTORE)[2:4]
+        cast.give_step(clearance, untag_cutout)
+        cast.report_step(untag_cutout)
+        assert codes(give(cast, close_cutout)) == ["phases_not_as_left"]
