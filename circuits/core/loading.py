@@ -3,7 +3,7 @@
 Where a peak is not known the size of the transformer stands for it, which is more than it draws.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import chain
@@ -19,6 +19,7 @@ from circuits.core.network import Compiled, Link
 from circuits.core.trace import Trace
 
 Thing = tuple[str, str]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ class Loading:
     def __init__(self, compiled: Compiled, ratings: Ratings) -> None:
         self.compiled = compiled
         self.ratings = ratings
-        self.drawn: NDArray[np.float64] = np.zeros(len(compiled.points))
+        self.drawn: Floats = np.zeros(len(compiled.points))
         """The kVA drawn at each node-phase."""
         network = compiled.network
         for one in network.transformers:
@@ -91,16 +92,20 @@ class Loading:
     def _stations(self) -> list[int]:
         return [point for source, point in chain(*self.compiled.sources_at.values()) if source.is_station]
 
-    def limit(self, link: Link) -> float:
-        """What a link may carry, kVA on its phase; inf where that is not known."""
-        amps = self.ratings.amps.get((link.kind, link.id), inf)
-        return amps * self._kv(link)
+    @cached_property
+    def kv(self) -> Floats:
+        """Line to neutral, kV, of each link."""
+        nominal = {node.id: node.nominal_kv / sqrt(3) for node in self.compiled.network.nodes}
+        of_point = np.array([nominal[node] for node, _ in self.compiled.points])
+        return of_point[self._ends[:, 0]]
 
-    def _kv(self, link: Link) -> float:
-        """Line to neutral, kV."""
-        return self.compiled.network.node[self.compiled.points[link.start][0]].nominal_kv / sqrt(3)
+    @cached_property
+    def limits(self) -> Floats:
+        """What each link may carry, kVA on its phase; inf where that is not known."""
+        amps = self.ratings.amps
+        return np.array([amps.get((link.kind, link.id), inf) for link in self.links]) * self.kv
 
-    def carried(self, state: Trace) -> list[float]:
+    def carried(self, state: Trace) -> Floats:
         """The kVA through each of `links` in a state.
 
         Where a loop is closed, how it divides is not known: each of its links counts as if all came that
@@ -118,21 +123,19 @@ class Loading:
         below = [*self.drawn.tolist(), 0.0]
         for point in order[:0:-1].tolist():
             below[up[point]] += below[point]
-        found = [0.0] * len(self.links)
-        taken: set[int] = set()
-        rings: list[int] = []
-        for number in np.flatnonzero(conducts).tolist():
-            a, b = self.links[number].start, self.links[number].end
-            child = b if up[b] == a else a if up[a] == b else -1
-            if child >= 0 and child not in taken:
-                taken.add(child)
-                found[number] = below[child]
-            elif up[a] >= 0:
-                rings.append(number)
-        if rings:
-            by_child = {self._child(number, up): number for number in np.flatnonzero(found).tolist()}
-            for number in rings:
-                self._all_one_way(number, up, below, by_child, found)
+        a, b = ends[:, 0], ends[:, 1]
+        child = np.where(before[b] == a, b, np.where(before[a] == b, a, -1))
+        numbers = np.flatnonzero(conducts)
+        children, first = np.unique(child, return_index=True)
+        tree = children >= 0
+        found = np.zeros(len(self.links))
+        found[numbers[first[tree]]] = np.array(below)[children[tree]]
+        others = before[a] >= 0
+        others[first[tree]] = False
+        if others.any():
+            of_child = dict(zip(children[tree].tolist(), numbers[first[tree]].tolist(), strict=True))
+            for number in numbers[others].tolist():
+                self._all_one_way(number, up, below, of_child, found)
         return found
 
     def _behind_banks(self, state: Trace) -> Iterator[int]:
@@ -141,12 +144,8 @@ class Loading:
             if coupling.secondary and all(state.codes[point] == 0 for point in coupling.primary):
                 yield from coupling.secondary
 
-    def _child(self, number: int, up: list[int]) -> int:
-        a, b = self.links[number].start, self.links[number].end
-        return b if up[b] == a else a
-
     def _all_one_way(
-        self, number: int, up: list[int], below: list[float], by_child: dict[int, int], found: list[float]
+        self, number: int, up: list[int], below: list[float], of_child: dict[int, int], found: Floats
     ) -> None:
         """A link that closes a loop: it and all on the loop carry what hangs on both sides."""
         link = self.links[number]
@@ -156,16 +155,16 @@ class Loading:
                 side.pop()
         ring = [point for side in sides for point in side[:-1]]
         total = sum(below[side[-2]] for side in sides if len(side) > 1)
-        for one in (number, *(by_child[point] for point in ring if point in by_child)):
+        for one in (number, *(of_child[point] for point in ring if point in of_child)):
             found[one] = max(found[one], total)
 
-    def amps(self, carried: list[float], numbers: Collection[int]) -> Iterator[Carried]:
+    def amps(self, carried: Floats, numbers: Iterable[int]) -> Iterator[Carried]:
         """Some of the links, by their numbers, as they are said."""
         for number in numbers:
-            link = self.links[number]
-            kv = self._kv(link)
+            link, kv = self.links[number], float(self.kv[number])
             phase = self.compiled.points[link.start][1]
-            yield Carried(link.kind, link.id, phase, carried[number] / kv, self.limit(link) / kv)
+            limit = float(self.limits[number])
+            yield Carried(link.kind, link.id, phase, float(carried[number]) / kv, limit / kv)
 
 
 def _to_the_root(point: int, up: list[int]) -> list[int]:

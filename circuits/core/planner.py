@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from math import inf
 
+import numpy as np
+
 from circuits.core.isolation import told, words
 from circuits.core.loading import Loading, Thing
 from circuits.core.network import Compiled
@@ -130,13 +132,15 @@ class _Planner:
             for one in premises
         }
         drawn: dict[int, float] = {}
-        for point, place in ground.place.items():
-            drawn[place] = drawn.get(place, 0.0) + float(loading.drawn[point])
-        most = {}
-        for number, edge in enumerate(ground.edges if self.tight else ()):
-            limit = loading.limit(loading.links[edge.link])
-            if limit < inf:
-                most[number] = max(limit, self.present.carried[edge.link]) + ROUNDING
+        for point in np.flatnonzero(loading.drawn).tolist():
+            if (place := ground.place.get(point)) is not None:
+                drawn[place] = drawn.get(place, 0.0) + float(loading.drawn[point])
+        limits = np.maximum(loading.limits, self.present.carried) + ROUNDING
+        most = {
+            number: float(limits[edge.link])
+            for number, edge in enumerate(ground.edges)
+            if self.tight and limits[edge.link] < inf
+        }
         return Program(ground, weights, drawn, most)
 
     def _told(self, found: list[Plan]) -> Iterator[str]:
@@ -145,8 +149,8 @@ class _Planner:
         for name in self._undecided():
             kind = self.compiled.network.source[name].kind
             yield (
-                f"No device that may be used parts {kind} {name} from these limits: the holder has to agree how "
-                "it is dealt with."
+                f"No device that may be used parts {kind} {name} from these limits: the holder has to agree "
+                "how it is dealt with."
             )
         for plan in found[:1]:
             blocked = {point.device.id: point.phases for point in plan.points}

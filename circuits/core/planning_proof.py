@@ -3,11 +3,12 @@
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cached_property
-from math import inf
+
+import numpy as np
 
 from circuits.core.answers import PremisesState
 from circuits.core.isolation import LivePath, live_paths, words
-from circuits.core.loading import Carried, Loading, Thing
+from circuits.core.loading import Carried, Floats, Loading, Thing
 from circuits.core.network import Compiled
 from circuits.core.parallels import parallels
 from circuits.core.planning_graph import ELSEWHERE, Ground, Unit
@@ -106,18 +107,15 @@ class Proving:
             )
 
     @cached_property
-    def carried(self) -> list[float]:
+    def carried(self) -> Floats:
         return self.present.loading.carried(self.after)
 
     @cached_property
     def over(self) -> list[Thing]:
         """What would carry more than it may, and more than now."""
-        loading, now = self.present.loading, self.present.carried
-        return [
-            (link.kind, link.id)
-            for link, kva, before in zip(loading.links, self.carried, now, strict=True)
-            if kva > max(loading.limit(link), before) + 2 * ROUNDING
-        ]
+        loading = self.present.loading
+        over = self.carried > np.maximum(loading.limits, self.present.carried) + 2 * ROUNDING
+        return [(loading.links[at].kind, loading.links[at].id) for at in np.flatnonzero(over).tolist()]
 
     @property
     def wrong(self) -> str:
@@ -181,12 +179,8 @@ class Proving:
     def _used(self) -> list[Carried]:
         """The fullest of the lines and devices that would carry more than now, by amperes against rating."""
         loading, now = self.present.loading, self.present.carried
-        fuller = [
-            number
-            for number, (kva, before) in enumerate(zip(self.carried, now, strict=True))
-            if kva > before + ROUNDING and loading.limit(loading.links[number]) < inf
-        ]
-        found = list(loading.amps(self.carried, fuller))
+        fuller = np.flatnonzero((self.carried > now + ROUNDING) & np.isfinite(loading.limits))
+        found = list(loading.amps(self.carried, fuller.tolist()))
         return sorted(found, key=lambda one: -one.amps / one.rating)[:_FULLEST]
 
 

@@ -74,9 +74,7 @@ class Point:
         if self.sources:
             said += f"; it is the disconnect of {', '.join(self.sources)}"
         if self.at_its_control:
-            said += (
-                "; tag it at its point of control too, and make what closes it from there inoperative"
-            )
+            said += "; tag it at its point of control too, and make what closes it from there inoperative"
         return said if self.device.visible_break else f"{said}; no visible open"
 
 
