@@ -291,7 +291,8 @@ class _Builder:
         self, live: frozenset[int], stations: frozenset[int]
     ) -> dict[tuple[tuple[int, ...], ...], tuple[str, ...]]:
         """The premises energized now, by the places of which they need one set whole."""
-        compiled, graph, found = self.compiled, self.graph, {}
+        compiled, graph = self.compiled, self.graph
+        found: dict[tuple[tuple[int, ...], ...], tuple[str, ...]] = {}
         for number in sorted({one for section in self.reach for one in graph.services_at[section]}):
             service = graph.services[number]
             needs: set[tuple[int, ...]] = set()

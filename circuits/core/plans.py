@@ -158,7 +158,8 @@ class Plans:
 
 def sentences(compiled: Compiled, plan: Plan, minutes: float | None = None) -> tuple[str, ...]:
     """A plan as it is read out: what is done, who is out, what it rests on."""
-    said = [f"{one.words[0].upper()}{one.words[1:]}." for one in (*plan.points, *plan.moved)]
+    does = [one.words for one in plan.points] + [one.words for one in plan.moved]
+    said = [f"{one[0].upper()}{one[1:]}." for one in does]
     said.append(_customers(plan, minutes))
     if plan.closes and plan.out_without_ties > plan.customers:
         said.append(f"Without closing a tie {plan.out_without_ties} customers would be out.")

@@ -413,4 +413,4 @@ class ByTrying:
     @property
     def size(self) -> int:
         """How many choices there are at most."""
-        return 3 ** len(self.units())
+        return int(3 ** len(self.units()))

@@ -44,7 +44,8 @@ def test_amperes_and_ratings() -> None:
     found = loading.carried(trace(compiled, {}))
     number = next(at for at, link in enumerate(loading.links) if link.id == "C-301")
     (one,) = loading.amps(found, [number])
-    assert (one.kind, one.phase, one.rating) == ("device", "B", pytest.approx(40))
+    assert (one.kind, one.phase) == ("device", "B")
+    assert one.rating == pytest.approx(40)
     assert one.amps == pytest.approx(11, rel=0.001)
     assert one.words == "C-301 phase B 11 of 40 A"
     line = next(at for at, link in enumerate(loading.links) if link.id == "L3")

@@ -235,6 +235,28 @@ class TestTwoFeedsOfOnePremises:
         assert plan.customers == 7
 
 
+class TestBanks:
+    def test_an_open_delta_bank_has_a_phase_more_than_it_hangs_on(self) -> None:
+        """
+        *ST ==[C-1]== P-1 ==[C-2]== P-2 ==(bank on A and B, secondary A, B and C) 2:
+        """
+        compiled = compile_network(
+            Network(
+                nodes=(*(Node(name, "ABC") for name in ("bus", "P-1", "P-2")), networks.low("Ts", "ABC")),
+                devices=(
+                    Device("C-1", "bus", "P-1", "ABC", "ABC"),
+                    Device("C-2", "P-1", "P-2", "ABC", "ABC", visible_break=True),
+                ),
+                transformers=(Transformer("T", "P-2", "Ts", "AB", "open_wye-open_delta"),),
+                sources=(Source("ST", "bus", "station", "ABC"),),
+                premises=networks.customers("T", 2),
+            )
+        )
+        (plan,) = ask(compiled, ("P-2", "A"), how_many=1).plans
+        assert does(plan) == ["-C-2 AB"]
+        assert plan.customers == 2
+
+
 class TestMachines:
     def test_disconnects_are_opened_and_a_machine_without_one_is_undecided(self) -> None:
         compiled = networks.customer_machines()
@@ -303,7 +325,12 @@ class TestLoops:
         """A tie into a loop that stands passes the rows of the program; it is found and forbidden."""
         rings: list[list[int]] = []
         forbid = Program.forbid
-        monkeypatch.setattr(Program, "forbid", lambda self, ring: (rings.append(ring), forbid(self, ring)))
+
+        def seen(self: Program, ring: list[int]) -> None:
+            rings.append(ring)
+            forbid(self, ring)
+
+        monkeypatch.setattr(Program, "forbid", seen)
         solve = Program.solve
 
         def first_with_the_tie(self: Program, seconds: float) -> Choice | None:
@@ -317,6 +344,14 @@ class TestLoops:
         found = ask(self.looped(), ("T-2s", "A"), how_many=1)
         assert len(rings[0]) == 3
         assert does(found.plans[0]) == ["-R-1 A", "-R-3 A"]
+
+    def test_a_span_in_a_loop_is_parted_from_nothing(self) -> None:
+        """Two lines side by side: the one beyond the node that is not to be crossed joins its ends still."""
+        network = two_feeders().network
+        beside = Line("L45b", "P-4", "P-5", "A")
+        compiled = compile_network(replace(network, lines=(*network.lines, beside)))
+        found = ask(compiled, ("P-1", "A"), not_crossed={"P-5": "51 works there"})
+        assert not found.plans[0].closes
 
     def test_what_is_too_full_round_a_loop_is_thrown_away(self) -> None:
         """Each side of a loop counts as if all came that way; the program lets it divide."""

@@ -57,7 +57,7 @@ def test_no_plan_has_fewer_open_phases_than_the_minimum_cut(seed: int) -> None:
     found = planned(made)
     if found is None:
         return
-    graph = nx.Graph()
+    graph: nx.Graph[object] = nx.Graph()
     machines = {*made.question.agreed, *found.undecided}
     for a, b, data in RawGraph(made.network).coupled({}).edges(data=True):
         capacity = 1 if data["row"][0] == "device" else float("inf")
