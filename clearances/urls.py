@@ -11,6 +11,7 @@ urlpatterns = [
     path("sign-out", pages.sign_out, name="sign_out"),
     path("desk/", pages.board, name="board"),
     path("desk/clearances/<int:number>/", pages.clearance, name="clearance"),
+    path("desk/clearances/<int:number>/plans/", pages.plans, name="plans"),
     path("desk/clearances/<int:number>/<slug:name>/", pages.paper, name="paper"),
     path("desk/clearances/<int:number>/<slug:name>/head.css", pages.paper_head, name="paper_head"),
     path("desk/holds/<int:hold>/tag/", pages.hold_tag, name="hold_tag"),

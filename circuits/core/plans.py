@@ -142,7 +142,8 @@ class Plan:
         """How good it is among all plans, in words."""
         if self.proven:
             return "no plan has fewer customers out, weighted, within the ties looked at"
-        return f"the time ran out: another plan may cost up to {self.gap:.1%} less"
+        fewer = self.price * self.gap
+        return f"the time ran out: another plan may have up to {fewer:.1f} fewer customers out, weighted"
 
 
 @dataclass(frozen=True, slots=True)

@@ -399,10 +399,10 @@ class TestWhatCannotBePlanned:
             )
 
         monkeypatch.setattr(Program, "solve", interrupted)
-        found = ask(two_feeders(), ("P-1", "A"))
+        found = ask(two_feeders(), ("T-2s", "A"))
         assert len(found.plans) == 1
         last = sentences(two_feeders(), found.plans[0])[-1]
-        assert last == "The time ran out: another plan may cost up to 25.0% less."
+        assert last == ("The time ran out: another plan may have up to 3.0 fewer customers out, weighted.")
 
 
 class TestWhatDoesNotPassTheProof:
