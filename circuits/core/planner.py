@@ -118,7 +118,7 @@ class _Planner:
             if wrong := proving.wrong:
                 self.thrown_away.append(wrong)
             else:
-                found.append(proving.plan())
+                found.append(replace(proving.plan(), before=len(found)))
             if not choice.proven:
                 break
             program.exclude(proving.parting_stations)

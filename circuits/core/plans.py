@@ -100,7 +100,8 @@ class Plan:
     that is not known; both are energized now. `out_without_ties` counts both as it would be if nothing were
     closed. `used` says what the lines and devices that carry more than now carry, the fullest first.
     `capacitors` lie with the limits; `agreed` are the customers' machines that no point parts. `gap` is how
-    much cheaper, as a part of the price, a plan might still be; `proven` that no plan is.
+    much cheaper, as a part of the price, a plan might still be; `proven` that none is, of those that leave
+    out a point of each of the `before` plans that were found first.
     """
 
     points: tuple[Point, ...]
@@ -115,6 +116,7 @@ class Plan:
     price: float
     gap: float
     proven: bool
+    before: int = 0
 
     @property
     def customers(self) -> int:
@@ -140,8 +142,10 @@ class Plan:
     @property
     def standing(self) -> str:
         """How good it is among all plans, in words."""
-        if self.proven:
+        if self.proven and not self.before:
             return "no plan has fewer customers out, weighted, within the ties looked at"
+        if self.proven:
+            return "of the plans without a point of each one before, none has fewer customers out, weighted"
         fewer = self.price * self.gap
         return f"the time ran out: another plan may have up to {fewer:.1f} fewer customers out, weighted"
 

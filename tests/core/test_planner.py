@@ -105,7 +105,10 @@ class TestTwoFeeders:
         assert second.life_support == ("oxygen",)
         assert first.price < second.price
         assert first.proven
-        assert second.standing == "no plan has fewer customers out, weighted, within the ties looked at"
+        assert first.standing == "no plan has fewer customers out, weighted, within the ties looked at"
+        assert second.standing == (
+            "of the plans without a point of each one before, none has fewer customers out, weighted"
+        )
 
     def test_a_normally_open_tie_at_the_end_of_the_limits_is_checked_and_tagged(self) -> None:
         """Scenario S17 of the trade: no operation needed, and yet in the list."""
