@@ -5,7 +5,7 @@ Where a peak is not known the size of the transformer stands for it, which is mo
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import chain
 from math import inf, sqrt
 
@@ -22,7 +22,7 @@ Thing = tuple[str, str]
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ratings:
     """What things may carry and what is drawn.
 
@@ -165,6 +165,12 @@ class Loading:
             phase = self.compiled.points[link.start][1]
             limit = float(self.limits[number])
             yield Carried(link.kind, link.id, phase, float(carried[number]) / kv, limit / kv)
+
+
+@lru_cache(maxsize=1)
+def loading(compiled: Compiled, ratings: Ratings) -> Loading:
+    """The same, kept for the last network and ratings that were asked for."""
+    return Loading(compiled, ratings)
 
 
 def _to_the_root(point: int, up: list[int]) -> list[int]:

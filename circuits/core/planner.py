@@ -13,7 +13,7 @@ from math import inf
 import numpy as np
 
 from circuits.core.isolation import told, words
-from circuits.core.loading import Loading, Thing
+from circuits.core.loading import Thing, loading
 from circuits.core.network import Compiled
 from circuits.core.planning_graph import Asked, Ground
 from circuits.core.planning_ground import ground
@@ -52,7 +52,7 @@ class _Planner:
         points = [compiled.point(node, phase) for node, phases in question.limits for phase in phases]
         if not points:
             raise CannotPlanError("Nothing is inside these limits.")
-        self.loading = Loading(compiled, question.ratings)
+        self.loading = loading(compiled, question.ratings)
         self.present = Present(compiled, question, self.loading)
         if not self.present.ways({}, question.agreed):
             raise CannotPlanError(
@@ -125,17 +125,17 @@ class _Planner:
         return found, set()
 
     def _program(self) -> Program:
-        ground, loading = self.ground, self.loading
+        ground, carries = self.ground, self.loading
         weights = {
             one: self.question.weights[self.present.care[one]]
             for premises in ground.served.values()
             for one in premises
         }
         drawn: dict[int, float] = {}
-        for point in np.flatnonzero(loading.drawn).tolist():
+        for point in np.flatnonzero(carries.drawn).tolist():
             if (place := ground.place.get(point)) is not None:
-                drawn[place] = drawn.get(place, 0.0) + float(loading.drawn[point])
-        limits = np.maximum(loading.limits, self.present.carried) + ROUNDING
+                drawn[place] = drawn.get(place, 0.0) + float(carries.drawn[point])
+        limits = np.maximum(carries.limits, self.present.carried) + ROUNDING
         most = {
             number: float(limits[edge.link])
             for number, edge in enumerate(ground.edges)

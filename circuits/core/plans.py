@@ -99,7 +99,7 @@ class Plan:
     `out` are the premises that lose their supply, `partly` those that lose a part of it or keep a voltage
     that is not known; both are energized now. `out_without_ties` counts both as it would be if nothing were
     closed. `used` says what the lines and devices that carry more than now carry, the fullest first.
-    `capacitors` lie with the limits; `agreed` are the customers' machines that no point parts. `gap` is how
+    `capacitors` lie with the limits. `gap` is how
     much cheaper, as a part of the price, a plan might still be; `proven` that none is, of those that leave
     out a point of each of the `before` plans that were found first.
     """
