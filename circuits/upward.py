@@ -59,6 +59,22 @@ class Verdict:
     consequences: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class InTheWay:
+    """What others have in a window, each with whose it is in words: devices that are not to be operated, and
+    nodes that no new feed is to cross."""
+
+    kept: Mapping[str, str] = field(default_factory=dict)
+    not_crossed: Mapping[str, str] = field(default_factory=dict)
+
+
+def in_the_way(window: Any, but: int | None) -> InTheWay:
+    """`NETWORK_IN_THE_WAY`, a callable of (start and end, or None for now; the number of a work clearance
+    that is left out, or None)."""
+    asked: Callable[[Any, int | None], InTheWay] | None = _asked("NETWORK_IN_THE_WAY")
+    return asked(window, but) if asked else InTheWay()
+
+
 def may_import(proposal: Proposal) -> Verdict:
     """`NETWORK_MAY_IMPORT`, a callable of (proposal), asked before an import is decided on and once more when
     nothing else can happen until it is done."""

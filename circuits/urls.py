@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import api, intake_views, map_views, views, whatif_api
+from circuits import api, intake_views, isolation_api, map_views, views, whatif_api
 
 urlpatterns = [
     path("desk/circuits/<str:circuit_id>/", views.circuit, name="circuit"),
@@ -18,4 +18,5 @@ urlpatterns = [
     path("api/v1/devices/", api.Devices.as_view(), name="api-devices"),
     path("api/v1/devices/<str:pk>/", api.OneDevice.as_view(), name="api-device"),
     path("api/v1/network/what-if", whatif_api.WhatIf.as_view(), name="api-what-if"),
+    path("api/v1/network/isolation", isolation_api.Isolation.as_view(), name="api-isolation"),
 ]

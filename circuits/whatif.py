@@ -68,10 +68,10 @@ def ask(*, device: str, phases: str = "", operation: str, at: datetime.datetime 
     except ValueError as error:
         words = str(error)
         raise CannotSayError(f"{words[0].upper()}{words[1:]}.") from None
-    return Asked(found, _computed_from(compiled.network.revision, at, now))
+    return Asked(found, computed_from(compiled.network.revision, at, now))
 
 
-def _computed_from(revision: int, at: datetime.datetime | None, now: datetime.datetime) -> str:
+def computed_from(revision: int, at: datetime.datetime | None, now: datetime.datetime) -> str:
     imported_at = NetworkRevision.objects.get(pk=revision).imported_at
     network = f"Network revision {revision}, imported {_said(imported_at)}"
     if at is None:

@@ -11,6 +11,7 @@ urlpatterns = [
     path("sign-out", pages.sign_out, name="sign_out"),
     path("desk/", pages.board, name="board"),
     path("desk/clearances/<int:number>/", pages.clearance, name="clearance"),
+    path("desk/clearances/<int:number>/plans/", pages.plans, name="plans"),
     path("desk/clearances/<int:number>/rehearsal/", pages.rehearsal, name="rehearsal"),
     path("desk/clearances/<int:number>/rehearsal/slips/", pages.slips, name="slips"),
     path("desk/clearances/<int:number>/<slug:name>/", pages.paper, name="paper"),

@@ -5,7 +5,7 @@ normally-open tie are all taken as closed. A coupling between phases counts as a
 """
 
 from collections import deque
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from circuits.core.network import Compiled, Link
@@ -77,7 +77,7 @@ def live_paths(
     """
     goals = {compiled.point(node, phase) for node, phases in limits for phase in phases}
     search = _Search(compiled, set(compiled.numbers(blocked.items())), goals, interlocked_blocks)
-    return _merged(compiled, search.ways())
+    return merged(compiled, search.ways())
 
 
 def told(
@@ -156,7 +156,7 @@ def _origin(compiled: Compiled, source: Source, path: LivePath) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class Way:
     """A way of one phase: the source, where it starts, and the links to the limits."""
 
     source: Source
@@ -174,7 +174,7 @@ class _Search:
         self.limits = {int(compiled.section[goal]) for goal in goals}
         self.interlocked_blocks = interlocked_blocks
 
-    def ways(self) -> Iterator[_Way]:
+    def ways(self) -> Iterator[Way]:
         ways_in = [link for section in sorted(self.limits) for link in self._out_of(section)]
         came = self._spread(ways_in)
         found = [
@@ -229,7 +229,7 @@ class _Search:
             queue.extend(self._out_of(section))
         return came
 
-    def _way(self, source: Source, start: int, crossed: list[Link]) -> _Way:
+    def _way(self, source: Source, start: int, crossed: list[Link]) -> Way:
         """Fill in what lies within the sections between the crossings."""
         links: list[Link] = []
         here = start
@@ -237,7 +237,7 @@ class _Search:
             links += [*self.compiled.way_inside(here, {link.start}), link]
             here = link.end
         links += self.compiled.way_inside(here, self.goals)
-        return _Way(source, start, tuple(links))
+        return Way(source, start, tuple(links))
 
 
 def _back(compiled: Compiled, came: dict[int, Link], section: int) -> list[Link]:
@@ -253,7 +253,7 @@ def _turned(link: Link) -> Link:
     return Link(link.kind, link.id, link.end, link.start, link.switch)
 
 
-def _merged(compiled: Compiled, ways: Iterator[_Way]) -> tuple[LivePath, ...]:
+def merged(compiled: Compiled, ways: Iterable[Way]) -> tuple[LivePath, ...]:
     """Phases that go the same way become one path."""
     phases_of: dict[tuple[tuple[str, str], ...], list[set[str]]] = {}
     source_of: dict[tuple[tuple[str, str], ...], Source] = {}
@@ -266,19 +266,19 @@ def _merged(compiled: Compiled, ways: Iterator[_Way]) -> tuple[LivePath, ...]:
             steps.append(("node", node, phase))
         key = tuple((kind, name) for kind, name, _ in steps)
         source_of[key] = way.source
-        merged = phases_of.setdefault(key, [set() for _ in steps])
-        for found, (_, _, letter) in zip(merged, steps, strict=True):
+        sets = phases_of.setdefault(key, [set() for _ in steps])
+        for found, (_, _, letter) in zip(sets, steps, strict=True):
             found.add(letter)
     paths = [
         LivePath(
             source_id=source_of[key].id,
-            phases=letters(merged[-1]),
+            phases=letters(sets[-1]),
             elements=tuple(
-                Element(kind, name, letters(found)) for (kind, name), found in zip(key, merged, strict=True)
+                Element(kind, name, letters(found)) for (kind, name), found in zip(key, sets, strict=True)
             ),
             devices=tuple(name for kind, name in key if kind == "device"),
         )
-        for key, merged in phases_of.items()
+        for key, sets in phases_of.items()
     ]
     paths.sort(key=lambda path: (not compiled.network.source[path.source_id].is_station, len(path.devices)))
     return tuple(paths)

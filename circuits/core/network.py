@@ -15,6 +15,7 @@ import numpy as np
 
 from circuits.core.couplings import Coupling, couplings
 from circuits.core.joining import Ints, join
+from circuits.core.outward import Outward
 from circuits.core.sections import SectionGraph
 from circuits.core.values import (
     Capacitor,
@@ -124,6 +125,11 @@ class Compiled:
     def whole(self) -> Whole:
         """The sections as arrays, for answers about all of them."""
         return Whole(self)
+
+    @cached_property
+    def outward(self) -> Outward:
+        """The sections as the arrays of a shortest-path search."""
+        return Outward(self)
 
     @cached_property
     def inside(self) -> dict[int, list[Link]]:

@@ -2,6 +2,7 @@
 
 from functools import cached_property
 from typing import Any, cast
+from urllib.parse import urlencode
 
 from django import forms
 from django.http import Http404
@@ -57,6 +58,12 @@ class ChoosePoints(Act):
         return [point.device for point in self.clearance.points.select_related("device__structure")]
 
     @cached_property
+    def planned(self) -> list[Device]:
+        """The devices of a plan that was looked at, named in the address."""
+        known = Device.objects.select_related("structure").in_bulk(self.request.GET.getlist("device"))
+        return [known[name] for name in self.request.GET.getlist("device") if name in known]
+
+    @cached_property
     def ways(self) -> list[tuple[Path, list[tuple[str, int]]]]:
         return planning.ways_in(self.clearance)
 
@@ -65,6 +72,8 @@ class ChoosePoints(Act):
         customers = {device: count for _, found in self.ways for device, count in reversed(found)}
         devices = Device.objects.select_related("structure").in_bulk(list(customers))
         listed = {device.pk: f"{_named(device)}, chosen" for device in self.chosen}
+        for device in self.planned:
+            listed.setdefault(device.pk, f"{_named(device)}, of the plan")
         for number, count in customers.items():
             words = f"{_named(devices[number])}: {count} customers go out with it"
             listed.setdefault(
@@ -73,7 +82,7 @@ class ChoosePoints(Act):
         return list(listed.items())
 
     def initial(self) -> dict[str, Any]:
-        return {"devices": [device.pk for device in self.chosen]}
+        return {"devices": [device.pk for device in self.planned or self.chosen]}
 
     def about(self) -> Facts:
         left: Facts = [
@@ -88,7 +97,7 @@ class ChoosePoints(Act):
 
     def back(self) -> str:
         if self.request.method == "POST" and planning.ways_in(self.clearance):
-            return self.request.get_full_path()
+            return f"{self.request.path}?{urlencode({'clearance': self.clearance.pk})}"
         return super().back()
 
 

@@ -60,7 +60,13 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
     ]
     if order is None:
         names = ("write_order", "choose_points") if one.standing else ("choose_points",)
-        return [*(_act(one, name) for name in names), *sources], ()
+        plans = {
+            "label": "Look at plans",
+            "url": reverse("plans", args=[row.pk]),
+            "danger": False,
+            "elsewhere": True,
+        }
+        return [*(_act(one, name) for name in names), plans, *sources], ()
     if order.state == "draft":
         (check, *_), refusals = _check(one, order)
         rest = [_act(one, name) for name in ("choose_points", "write_order")]

@@ -25,6 +25,7 @@ from . import field as field_page
 from . import out as out_page
 from . import papers
 from . import people as people_page
+from . import plans as plans_page
 from . import rehearsal as rehearsal_page
 from . import service as service_page
 from . import sheet as sheet_page
@@ -94,6 +95,14 @@ def clearance(request: HttpRequest, number: int) -> HttpResponse:
     """GET /desk/clearances/<number>/: one clearance; a plan until the first step of its order is given."""
     context = clearance_page.context(person_of(request), request.path, number)
     return render(request, "desk/clearance.html", context)
+
+
+@require_GET
+@page("clearance")
+def plans(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /desk/clearances/<number>/plans/: the best few ways to part the limits of one that is asked for."""
+    context = plans_page.context(person_of(request), request.path, number)
+    return render(request, "desk/plans.html", context)
 
 
 @require_GET

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from . import importing, pages, tracing
+from . import importing, pages, planning, tracing
 from .measure import Row, report
 
 BUILD = Path("build")
@@ -25,6 +25,7 @@ def rows() -> Iterator[Row]:
     yield from tracing.rows(package, on)
     yield from tracing.steps(package, on)
     yield from tracing.memory(package, on)
+    yield from planning.rows()
 
 
 def main() -> int:

@@ -65,6 +65,7 @@ def test_the_desk(cast: Cast, stages: tuple[Clearance, ...], seat: Seat, faults:
         f"/desk/clearances/{one.pk}/",
         f"/desk/clearances/{plan.pk}/",
         "/desk/notices/",
+        f"/desk/clearances/{plan.pk}/plans/",
         f"/do/choose_points/?clearance={plan.pk}",
         f"/do/release_clearance/?clearance={one.pk}",
         f"/desk/clearances/{one.pk}/order/",

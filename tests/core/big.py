@@ -12,14 +12,14 @@ UNITS = 7  # transformers on a lateral, each behind its own cutout
 SERVICES = 6  # customers at a transformer
 
 
-def big() -> Network:
+def big(feeders: int = FEEDERS) -> Network:
     """Feeders with reclosers, laterals of one phase (every sixth of three, with a bank at its end) behind
     cutouts, transformers behind their own, customers on secondaries, ties between neighbouring feeders."""
     network = _Builder()
-    for feeder in range(FEEDERS):
+    for feeder in range(feeders):
         network.feeder(f"F{feeder}")
-    for feeder in range(FEEDERS):
-        near, far = f"F{feeder}", f"F{(feeder + 1) % FEEDERS}"
+    for feeder in range(feeders):
+        near, far = f"F{feeder}", f"F{(feeder + 1) % feeders}"
         network.device(f"tie-{near}", f"{near}-4-{POLES}", f"{far}-4-{POLES // 2}", "ABC", closed="")
     return network.built()
 

@@ -1,0 +1,312 @@
+"""The choice of a plan as a mixed-integer linear program, for HiGHS (https://highs.dev, by `scipy.optimize`).
+
+Chosen is which units to open, to tag where they stand open, and to close. What is priced is who is left
+without: with a price on who is fed, the solver's gap would be one of all customers of a district.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
+
+from circuits.core.planning_graph import ELSEWHERE, Bank, Edge, Ground
+
+# Beside one customer: a device that is opened or tagged is a walk, each phase or gang that is moved a step,
+# and no visible open the worst.
+POINT, OPERATION, NO_VISIBLE_OPEN = 0.001, 0.001, 0.01
+JUMPER = 0.002  # is lifted, where another device is only opened
+_GAP = 1e-6  # of the whole price, so below the price of one point as long as fewer than 1,000 are out
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What the solver chose, as numbers of units: to open, to tag where they stand open, to close. `dead` are
+    the places that it leaves without; `gap` is how far the price may be from the least, as a part of it."""
+
+    opened: tuple[int, ...]
+    checked: tuple[int, ...]
+    closed: tuple[int, ...]
+    dead: frozenset[int]
+    price: float
+    gap: float
+    proven: bool
+
+
+class Program:
+    """The program of a ground. `weights` has the price of each premises, `drawn` the kVA of each place,
+    `most` what each edge may carry, kVA. Rows are added by `exclude` and `forbid`, then it is solved anew."""
+
+    def __init__(
+        self,
+        ground: Ground,
+        weights: Mapping[str, float],
+        drawn: Mapping[int, float],
+        most: Mapping[int, float],
+    ) -> None:
+        self.ground = ground
+        self._price: list[float] = []
+        self._upper: list[float] = []
+        self._lower: list[float] = []
+        self._whole: list[int] = []
+        self._rows: list[tuple[list[tuple[int, float]], float, float]] = []
+        self._dead = {place: self._var() for place in sorted(ground.live - ground.stations)}
+        self._worked = {group: self._side(group) for group in sorted(set(ground.group))}
+        self._opened: dict[int, int] = {}
+        self._checked: dict[int, int] = {}
+        self._closed: dict[int, int] = {}
+        self._tagged: dict[str, int] = {}
+        self._units()
+        for place, dead in self._dead.items():  # what is worked on is not energized
+            self._row([(dead, 1.0), (self._worked[ground.group[place]], -1.0)], 0.0, inf)
+        self._parting()
+        self._between = [
+            (number, edge) for number, edge in enumerate(ground.edges) if {edge.a, edge.b} <= ground.live
+        ]
+        self._banks = [bank for bank in ground.banks if set(bank.primary + bank.secondary) <= ground.live]
+        self._made = [self._bank(bank) for bank in self._banks]
+        self._alike()
+        self._radial()
+        self._flow(dict.fromkeys(self._dead, 1.0), {}, of_kva=False)
+        if most:
+            self._flow({place: drawn.get(place, 0.0) for place in self._dead}, most, of_kva=True)
+        self._customers(weights)
+
+    def _var(self, price: float = 0.0, lower: float = 0.0, upper: float = 1.0, *, whole: bool = False) -> int:
+        self._price.append(price)
+        self._lower.append(lower)
+        self._upper.append(upper)
+        if whole:
+            self._whole.append(len(self._price) - 1)
+        return len(self._price) - 1
+
+    def _row(self, terms: list[tuple[int, float]], least: float, most: float) -> None:
+        self._rows.append((terms, least, most))
+
+    def _side(self, group: int) -> int:
+        """1 on the side of the limits, 0 on that of a source."""
+        ground = self.ground
+        inside = group in ground.inside
+        fed = group in ground.fed or (group in ground.machines and not inside)
+        return self._var(lower=float(inside), upper=float(not fed))
+
+    def _units(self) -> None:
+        for number, unit in enumerate(self.ground.units):
+            if unit.closed and unit.usable:
+                self._opened[number] = self._var(OPERATION, whole=True)
+            elif unit.usable:
+                self._checked[number] = self._var(whole=True)
+            if unit.tie:
+                self._closed[number] = self._var(OPERATION, whole=True)
+                self._row([(self._checked[number], 1.0), (self._closed[number], 1.0)], -inf, 1.0)
+        for number, column in (*self._opened.items(), *self._checked.items()):
+            device = self.ground.units[number].device
+            if device.id not in self._tagged:
+                price = POINT + (0.0 if device.visible_break else NO_VISIBLE_OPEN)
+                price += JUMPER if device.kind == "jumper" else 0.0
+                self._tagged[device.id] = self._var(price)
+            self._row([(self._tagged[device.id], 1.0), (column, -1.0)], 0.0, inf)
+
+    def _parting(self) -> None:
+        """Only a unit that is opened, or tagged where it stands open, has the work on one side only."""
+        for edge in self.ground.edges:
+            if edge.unit >= 0 and self.ground.units[edge.unit].usable:
+                blocks = self._opened.get(edge.unit, self._checked.get(edge.unit, -1))
+                sides = [
+                    [(self._worked[self.ground.group[place]], sign)] if place != ELSEWHERE else []
+                    for place, sign in ((edge.a, 1.0), (edge.b, -1.0))
+                ]
+                self._row([*sides[0], *sides[1], (blocks, 1.0)], 0.0, inf)
+                self._row([*sides[0], *sides[1], (blocks, -1.0)], -inf, 0.0)
+
+    def _conducts(self, edge: Edge) -> tuple[list[tuple[int, float]], float]:
+        """Whether an edge is closed: terms and a constant."""
+        if edge.closed:
+            opened = self._opened.get(edge.unit)
+            return ([] if opened is None else [(opened, -1.0)]), 1.0
+        closed = self._closed.get(edge.unit)
+        return ([] if closed is None else [(closed, 1.0)]), 0.0
+
+    def _alive(self, place: int, sign: float = 1.0) -> tuple[list[tuple[int, float]], float]:
+        """Whether a place is energized: terms and a constant."""
+        dead = self._dead.get(place)
+        return ([] if dead is None else [(dead, -sign)]), sign
+
+    def _alike(self) -> None:
+        """What a closed edge joins is energized on both sides or on none."""
+        for edge in self.ground.edges:
+            terms, constant = self._conducts(edge)
+            if not (terms or constant) or ELSEWHERE in (edge.a, edge.b):
+                continue
+            for one, other in ((edge.a, edge.b), (edge.b, edge.a)):
+                alive, of_one = self._energized(one)
+                not_alive, of_other = self._energized(other, -1.0)
+                self._row([*alive, *not_alive, *terms], -inf, 1.0 - constant - of_one - of_other)
+
+    def _energized(self, place: int, sign: float = 1.0) -> tuple[list[tuple[int, float]], float]:
+        return self._alive(place, sign) if place in self.ground.live else ([], 0.0)
+
+    def _bank(self, bank: Bank) -> int:
+        """Whether all that a bank hangs on is energized: then so is what it feeds."""
+        made = self._var()
+        terms: list[tuple[int, float]] = [(made, -1.0)]
+        constant = 0.0
+        for place in bank.primary:
+            alive, one = self._alive(place)
+            self._row([(made, 1.0), *_minus(alive)], -inf, one)
+            terms += alive
+            constant += one
+        self._row(terms, -inf, len(bank.primary) - 1 - constant)
+        for place in bank.secondary:
+            alive, one = self._alive(place)
+            self._row([(made, 1.0), *_minus(alive)], -inf, one)
+        return made
+
+    def _radial(self) -> None:
+        """Each place has one edge or bank that feeds it, and each closed edge feeds one place: no new loop.
+        What lies in a loop by now may stay closed without."""
+        feeding: dict[int, list[tuple[int, float]]] = {place: [] for place in self._dead}
+        for _, edge in self._between:
+            conducts, constant = self._conducts(edge)
+            ways: list[tuple[int, float]] = []
+            for place in (edge.a, edge.b):
+                if place in self._dead:
+                    way = self._var()
+                    feeding[place].append((way, 1.0))
+                    ways.append((way, 1.0))
+            self._row([*ways, *_minus(conducts)], -inf, constant)
+            if not edge.ringed:
+                alive, one = self._alive(edge.a)
+                self._row([*ways, *_minus(conducts), *_minus(alive)], constant + one - 1.0, inf)
+        for bank, made in zip(self._banks, self._made, strict=True):
+            for place in bank.secondary:
+                way = self._var()
+                feeding[place].append((way, 1.0))
+                self._row([(way, 1.0), (made, -1.0)], -inf if bank.ringed else 0.0, 0.0)
+        for place, ways in feeding.items():
+            alive, one = self._alive(place)
+            self._row([*ways, *_minus(alive)], one, one)
+
+    def _flow(self, drawn: Mapping[int, float], most: Mapping[int, float], *, of_kva: bool) -> None:
+        """Something flows from the stations to each energized place over closed edges: nothing feeds itself,
+        and, in kVA, nothing carries more than it may. Of a bank the kVA are drawn where its primary is."""
+        widest = max((len(bank.primary) for bank in self._banks), default=1)
+        total = sum(drawn.values()) * widest + 1.0
+        balance: dict[int, list[tuple[int, float]]] = {place: [] for place in self._dead}
+
+        def flow(places: Iterable[int], factor: float, column: int) -> None:
+            for place in places:
+                if place in balance:
+                    balance[place].append((column, factor))
+
+        for number, edge in self._between:
+            conducts, constant = self._conducts(edge)
+            if conducts or constant:
+                limit = min(total, most.get(number, inf))
+                lower, upper = (-total, total) if of_kva else self._ways(edge, total)
+                through = self._var(lower=max(lower, -limit), upper=min(upper, limit))
+                self._row([(through, 1.0), *_times(conducts, -limit)], -inf, constant * limit)
+                self._row([(through, 1.0), *_times(conducts, limit)], -constant * limit, inf)
+                flow([edge.a], -1.0, through)
+                flow([edge.b], 1.0, through)
+        for bank, made in zip(self._banks, self._made, strict=True):
+            for place in bank.secondary if of_kva else bank.secondary[:1]:
+                through = self._var(upper=total)
+                self._row([(through, 1.0), (made, -total)], -inf, 0.0)
+                flow([] if of_kva else bank.primary, -1.0, through)
+                flow([place] if of_kva else bank.secondary, 1.0, through)
+        for place, flows in balance.items():
+            alive, one = self._alive(place)
+            self._row([*flows, *_times(alive, -drawn[place])], one * drawn[place], inf)
+
+    def _ways(self, edge: Edge, total: float) -> tuple[float, float]:
+        """Which way feed may go, from `a` to `b` upward: what crosses a place that no new feed may cross
+        stays as it is."""
+        lower, upper = -total, total
+        for crossed, beyond in self.ground.crossed.items():
+            tie = not edge.closed
+            for start, end in ((edge.a, edge.b), (edge.b, edge.a)):
+                out = tie and start in beyond | {crossed}
+                back = end == crossed and (tie or start in beyond)
+                if out or back:
+                    lower, upper = (lower, min(upper, 0.0)) if start == edge.a else (max(lower, 0.0), upper)
+        return lower, upper
+
+    def _customers(self, weights: Mapping[str, float]) -> None:
+        for needs, premises in self.ground.served.items():
+            price = sum(weights[one] for one in premises)
+            without = []
+            for places in needs:
+                one = self._dead[places[0]] if len(places) == 1 else self._var()
+                for place in places if len(places) > 1 else ():
+                    self._row([(one, 1.0), (self._dead[place], -1.0)], 0.0, inf)
+                without.append((one, -1.0))
+            if len(without) == 1:
+                self._price[without[0][0]] += price
+            else:
+                both = self._var(price)
+                self._row([(both, 1.0), *without], 1.0 - len(without), inf)
+
+    def exclude(self, devices: Collection[str]) -> None:
+        """No plan that opens or tags something of each of these devices."""
+        self._row([(self._tagged[one], 1.0) for one in devices], -inf, len(devices) - 1.0)
+
+    def forbid(self, edges: Iterable[int]) -> None:
+        """These edges, a loop, are not all closed at once."""
+        terms: dict[int, float] = {}
+        constant = 0.0
+        count = 0
+        for number in edges:
+            found, one = self._conducts(self.ground.edges[number])
+            count += 1
+            constant += one
+            for column, factor in found:
+                terms[column] = terms.get(column, 0.0) + factor
+        self._row(list(terms.items()), -inf, count - 1.0 - constant)
+
+    def solve(self, seconds: float) -> Choice | None:
+        """The cheapest choice, or the best that was found in that time; None if there is none, or none was
+        found."""
+        rows = [row for row, (terms, _, _) in enumerate(self._rows) for _ in terms]
+        columns = [column for terms, _, _ in self._rows for column, _ in terms]
+        factors = [factor for terms, _, _ in self._rows for _, factor in terms]
+        matrix = coo_array((factors, (rows, columns)), shape=(len(self._rows), len(self._price)))
+        integrality = np.zeros(len(self._price))
+        integrality[self._whole] = 1
+        found = milp(
+            np.array(self._price),
+            integrality=integrality,
+            bounds=Bounds(np.array(self._lower), np.array(self._upper)),
+            constraints=LinearConstraint(
+                matrix.tocsr(),
+                np.array([least for _, least, _ in self._rows]),
+                np.array([most for _, _, most in self._rows]),
+            ),
+            options={"time_limit": seconds, "mip_rel_gap": _GAP},
+        )
+        if found.x is None:
+            return None
+        value = found.x.tolist()
+
+        def chosen(columns: Mapping[int, int]) -> tuple[int, ...]:
+            return tuple(number for number, column in columns.items() if value[column] > 0.5)
+
+        return Choice(
+            opened=chosen(self._opened),
+            checked=chosen(self._checked),
+            closed=chosen(self._closed),
+            dead=frozenset(place for place, column in self._dead.items() if value[column] > 0.5),
+            price=float(found.fun),
+            gap=float(found.mip_gap),
+            proven=found.status == 0,
+        )
+
+
+def _minus(terms: list[tuple[int, float]]) -> list[tuple[int, float]]:
+    return _times(terms, -1.0)
+
+
+def _times(terms: list[tuple[int, float]], factor: float) -> list[tuple[int, float]]:
+    return [(column, factor * one) for column, one in terms]

@@ -1,0 +1,313 @@
+"""The proof of isolation: of every source on record, what keeps it out of the limits of a work clearance.
+
+It promises nothing. What is blocked is blocked on the network as recorded, by devices as reported; what is
+not on record is in no proof, which is why it says what it was computed from.
+"""
+
+import datetime
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from circuits.core.isolation import LivePath, Way, merged, words
+from circuits.core.measures import Measure, doubtful, measure
+from circuits.core.network import Compiled
+from circuits.core.opens import Opened
+from circuits.core.values import Source, in_words, letters
+from circuits.core.waysin import Near, Reach, Reports, WayIn, WaysIn
+
+Point = tuple[str, str]
+# Sources, each with the opens in a row that stand before it, and the phases of the limits.
+Further = tuple[tuple[str, int, str], ...]
+
+ASSUMED = (
+    (
+        "Every device is taken as closed but on the phases that are reported open, made inoperable and under "
+        "a tag of this clearance."
+    ),
+    (
+        "Banks, units between phases, common cores, delta loads, ungrounded capacitors and services of "
+        "several phases count as ways from one phase to another; every machine on record counts as running."
+    ),
+)
+NOT_ON_RECORD = (
+    (
+        "What is not on record is not in this proof: a temporary jumper, a generator on an extension cord, a "
+        "tie that nobody drew, a wire fallen on another, induced voltage, charge left on a capacitor or "
+        "cable. Test for voltage and put the ground sets on."
+    ),
+)
+
+
+class Status(StrEnum):
+    """What can be said of a way, the loudest first."""
+
+    NOT_BLOCKED = "not blocked"
+    NOT_KNOWN = "cannot be known"
+    BLOCKED = "blocked"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A way by which a source comes to some phases of the limits, or is kept from them.
+
+    `point` is the tagged point that blocks it, "" where nothing does; `measure` what would settle it, where
+    it is not blocked. `opens` is how many devices that are reported open stand in a row on the weakest of
+    all ways from this source, 0 for none. `further` are the other sources that come in the same way
+    last, each with its own opens. `refuses`: a clearance may not be given past it; it may past a transfer
+    switch on record and a source that the holder agreed on, which are told.
+    """
+
+    status: Status
+    phases: str
+    source: str
+    path: LivePath
+    words: str
+    point: str
+    opens: int
+    measure: Measure | None
+    further: Further = ()
+    refuses: bool = False
+
+    @property
+    def depth(self) -> str:
+        """How far away the source is, in words.
+
+        >>> path = LivePath("ST", "A", (), ())
+        >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None).depth
+        'one open only: one device closed by mistake lets it in'
+        """
+        if self.opens == 0:
+            return "no open stands between"
+        if self.opens == 1:
+            return "one open only: one device closed by mistake lets it in"
+        return f"{self.opens} opens in a row"
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """`lines` come with what is not blocked first and what is blocked last. `faults` say what is wrong with
+    the limits, `notes` what a person ought to look at besides. The rest is what it was computed from; `as_of`
+    is the moment whose reports were used, None for no reports (a plan).
+    """
+
+    lines: tuple[Line, ...]
+    faults: tuple[str, ...]
+    notes: tuple[str, ...]
+    revision: int
+    as_of: datetime.datetime | None
+    assumed: tuple[str, ...] = ASSUMED
+    not_on_record: tuple[str, ...] = NOT_ON_RECORD
+
+    def of(self, status: Status) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines if line.status is status)
+
+    @property
+    def stands(self) -> bool:
+        """Whether every source on record is blocked, or of those that are only told."""
+        return not self.faults and not any(line.refuses for line in self.lines)
+
+    @property
+    def broken(self) -> tuple[Line, ...]:
+        """The lines past which no clearance may be given."""
+        return tuple(line for line in self.lines if line.refuses)
+
+
+def prove(
+    compiled: Compiled,
+    limits: Collection[Point],
+    points: Mapping[str, str],
+    opened: Opened | None = None,
+    *,
+    agreed: Collection[str] = (),
+    as_of: datetime.datetime | None = None,
+) -> Proof:
+    """Of every phase of the limits each source, its way, and what blocks it.
+
+    `limits` are (node, phases) pairs; `points` is device -> the phases that are reported open, made
+    inoperable and tagged for this clearance; `opened` what is reported open at all (without it: what is
+    normally open), in which the points are counted as well. `agreed` are sources that the holder has agreed
+    to work with. A pole or a phase that is not there is a sentence among the faults, never an error: a proof
+    of the rest is better than none. A point without its device or phase blocks with what is there.
+
+    Cost: for each phase a pass over the sections that hang together when everything is closed; what stands
+    open is looked at once for all clearances that are given the same `opened`.
+
+    >>> from circuits.core.network import Device, Network, Node, Source, compile_network
+    >>> compiled = compile_network(Network(
+    ...     nodes=(Node("main", "AB"), Node("tap", "AB")),
+    ...     devices=(Device("C-1", "main", "tap", "AB", closed="AB"),),
+    ...     sources=(Source("station", "main", "station", "AB"),)))
+    >>> for line in prove(compiled, [("tap", "AB")], {"C-1": "A"}).lines:
+    ...     print(line.phases, line.status, line.words, line.point, line.opens)
+    B not blocked station station > C-1 (phase B)  0
+    A blocked station station > C-1 (phase A) C-1 1
+    """
+    there = {
+        device: letters(set(phases) & set(compiled.network.device[device].phases))
+        for device, phases in points.items()
+        if device in compiled.network.device
+    }
+    opened = (opened or Opened(compiled, compiled.network.normally_open)).with_also(there)
+    inside, faults = _inside(compiled, limits)
+    blocking = frozenset(compiled.numbers(there.items()))
+    asked = _Asked(Reports(compiled, opened.switches, blocking), opened, frozenset(agreed))
+    lines = tuple(asked.lines(inside))
+    if not inside and not faults:
+        faults = ("The limits touch nothing: they name no pole and no phase.",)
+    notes = (*_unfed(inside, lines), *_idle(compiled, points, lines))
+    return Proof(lines, faults, notes, compiled.network.revision, as_of)
+
+
+def _inside(compiled: Compiled, limits: Collection[Point]) -> tuple[dict[str, set[int]], tuple[str, ...]]:
+    """The node-phases of each phase, and a sentence for each that is not there."""
+    inside: dict[str, set[int]] = {}
+    faults: dict[str, None] = {}
+    for node, phases in limits:
+        for phase in phases:
+            try:
+                inside.setdefault(phase, set()).add(compiled.point(node, phase))
+            except ValueError as error:
+                faults[f"The limits can't be read on this network: {error}."] = None
+    return {phase: found for phase, found in sorted(inside.items()) if found}, tuple(faults)
+
+
+def _unfed(inside: Mapping[str, set[int]], lines: Collection[Line]) -> Iterator[str]:
+    """A phase that nothing on record can reach is more likely drawn wrong than dead."""
+    fed = {phase for line in lines for phase in line.phases}
+    if left := letters(set(inside) - fed):
+        yield (
+            f"No source on record reaches {in_words(left)} of the limits, even with every device closed: "
+            "look whether the record is right."
+        )
+
+
+def _idle(compiled: Compiled, points: Mapping[str, str], lines: Collection[Line]) -> Iterator[str]:
+    at_work = {line.point for line in lines}
+    for device in sorted(points):
+        if device not in compiled.network.device:
+            yield f"Point {device} is not on the network as it is now: it blocks nothing."
+        elif points[device] and device not in at_work:
+            yield f"Point {device} keeps no source on record out of these limits."
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What a line says besides its way; phases that go one way and have this in common are one line."""
+
+    status: Status
+    opens: int
+    refuses: bool
+    point: str
+    untagged: str
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """The search for one clearance."""
+
+    reports: Reports
+    opened: Opened
+    agreed: frozenset[str]
+
+    def lines(self, inside: Mapping[str, set[int]]) -> list[Line]:
+        section = self.reports.compiled.section
+        work = {phase: frozenset(section[list(goals)].tolist()) for phase, goals in inside.items()}
+        limits = frozenset[int]().union(*work.values())
+        ways: dict[tuple[_Said, tuple[object, ...]], list[Way]] = {}
+        further: dict[tuple[_Said, tuple[object, ...]], dict[tuple[int, str], set[str]]] = {}
+        for phase, goals in inside.items():
+            for said, way, others in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
+                filled = self.reports.filled(way, goals)
+                alike = said, (way.source, *((link.kind, link.id) for link in filled.links))
+                ways.setdefault(alike, []).append(filled)
+                for other in others:
+                    further.setdefault(alike, {}).setdefault(other, set()).add(phase)
+        found = [
+            self._line(said, path, further.get((said, through), {}))
+            for (said, through), alike_ways in ways.items()
+            for path in merged(self.reports.compiled, alike_ways)
+        ]
+        return sorted(found, key=self._order)
+
+    def _order(self, line: Line) -> tuple[object, ...]:
+        station = self._source(line.source).is_station
+        return list(Status).index(line.status), not station, line.opens, len(line.path.devices), line.words
+
+    def _of_a_phase(self, search: WaysIn) -> Iterator[tuple[_Said, WayIn, list[tuple[int, str]]]]:
+        """The ways into one phase, each with what is said of it, and the opens and names of what else comes
+        in that way."""
+        opens = self._opens(search)
+
+        def weakest(near: Near) -> tuple[bool, int]:
+            return not self._source(near.source).is_station, opens[near.source]
+
+        together: dict[tuple[object, ...], list[Near]] = {}
+        for near in search.nearest:
+            unsure = near.reach is Reach.AS_REPORTED and doubtful(self._source(near.source))
+            alike = self._status(near), self._refuses(near), unsure, near.gate
+            together.setdefault(alike, []).append(near)
+        for found in together.values():
+            first = min(found, key=weakest)
+            others = [(opens[near.source], near.source) for near in found if near is not first]
+            yield self._said(search.way(first), opens), search.way(first), others
+        for way in search.others():
+            yield self._said(way, opens), way, []
+
+    def _said(self, way: WayIn, opens: Mapping[str, int]) -> _Said:
+        switches = [number for number in way.crossed if number >= 0]
+        points = [number for number in switches if number in self.reports.points]
+        untagged = [number for number in switches if number in self.reports.opened - self.reports.points]
+        return _Said(
+            self._status(way),
+            opens[way.source],
+            self._refuses(way),
+            self._last(points),
+            self._last(untagged),
+        )
+
+    def _last(self, switches: list[int]) -> str:
+        return self.reports.compiled.switches[switches[-1]].device.id if switches else ""
+
+    def _opens(self, search: WaysIn) -> dict[str, int]:
+        """The fewest opens in a row between each source and the work."""
+        sources_at = self.reports.compiled.sources_at
+        found: dict[str, int] = {}
+        for section, opens in self.opened.between(search.work, sources_at).items():
+            for source, _ in sources_at[section]:
+                found[source.id] = min(found.get(source.id, opens), opens)
+        return found
+
+    def _source(self, name: str) -> Source:
+        return self.reports.compiled.network.source[name]
+
+    def _refuses(self, near: Near | WayIn) -> bool:
+        told = self._source(near.source).interlocked or near.source in self.agreed
+        return near.reach is not Reach.PAST_A_POINT and not told
+
+    def _status(self, near: Near | WayIn) -> Status:
+        if near.reach is Reach.PAST_A_POINT:
+            return Status.BLOCKED
+        unsure = doubtful(self._source(near.source)) or near.source in self.agreed
+        return Status.NOT_KNOWN if unsure or near.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
+
+    def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], set[str]]) -> Line:
+        compiled = self.reports.compiled
+        further = tuple((source, opens, letters(others[opens, source])) for opens, source in sorted(others))
+        settles = None
+        if said.status is not Status.BLOCKED:
+            agreed = path.source_id in self.agreed
+            names = [source for source, _, _ in further]
+            settles = measure(compiled, path, said.untagged, names, agreed=agreed)
+        return Line(
+            said.status,
+            path.phases,
+            path.source_id,
+            path,
+            words(compiled, path),
+            said.point,
+            said.opens,
+            settles,
+            further,
+            said.refuses,
+        )
