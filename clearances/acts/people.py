@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.http import Http404
 from django.urls import reverse
 
@@ -17,7 +18,12 @@ class PersonForm(ActForm):
     roles = forms.MultipleChoiceField(
         label="Roles", choices=Role.choices, widget=forms.CheckboxSelectMultiple, required=False
     )
-    employer = forms.CharField(label="Employer", max_length=80, required=False)
+    employer = forms.CharField(
+        label="Employer",
+        max_length=80,
+        required=False,
+        help_text=f"Not «{settings.UTILITY_NAME}», or left empty: counts as a contractor.",
+    )
     phone = forms.CharField(label="Telephone", max_length=32, required=False)
     radio = forms.CharField(label="Radio", max_length=32, required=False)
     may_hold_until = forms.DateField(

@@ -63,6 +63,7 @@ def save_person(
     parts = (
         ", ".join(Role(role).label for role in row.roles) or "no role",
         may_hold,
+        "counts as a contractor" if may_hold and row.contractor else "",
         "new password" if new_password else "",
         "" if active else "no longer signs in",
     )

@@ -52,7 +52,7 @@ def test_a_person_is_entered_on_the_page_and_signs_in(cast: Cast, browser: Brows
     said = LogEntry.objects.order_by("-number")[0]
     assert said.words == (
         "Ruth Halvorsen enters Kim Ode (kim): crew foreman, crew member; "
-        "may hold clearances until 30 Jun 2030; new password."
+        "may hold clearances until 30 Jun 2030; counts as a contractor; new password."
     )
     assert "long enough" not in f"{said.words}{said.data}"
     assert "Kim Ode" in client.get("/desk/people/").content.decode()

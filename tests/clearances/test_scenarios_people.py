@@ -183,6 +183,12 @@ class TestS28AContractorsForeman:
         done(tell(tap, clearance, by=tap.ines))
         done(give(tap, clearance))
 
+    def test_the_administrator_sees_who_counts_as_one(self, tap: Tap) -> None:
+        of_keel(tap, tap.bo)
+        said = look(tap.ruth, "/desk/people/").text
+        assert "Keel Line Builders, contractor" in said
+        assert said.count("contractor") == 1
+
     def test_whose_employer_is_not_on_record_counts_as_another_s(self, tap: Tap) -> None:
         names = ("first_name", "last_name", "roles", "may_hold_until")
         known = {name: getattr(tap.bo, name) for name in names}
