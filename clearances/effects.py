@@ -12,6 +12,7 @@ from circuits import positions, snapshot
 from circuits.core.trace import trace
 
 from . import notices, troubles
+from .facts import there
 from .models import Clearance, Interruption
 from .rules.words import in_order
 
@@ -40,9 +41,15 @@ class Effect:
 
 def lost_supply(open_phases: dict[str, str]) -> dict[str, bool]:
     """Premises that do not have their normal supply, and whether it is wholly out; else they are on part of
-    their phases or on a voltage that is not known.
+    their phases or on a voltage that is not known. Phases of a written step or a point may be gone since,
+    with a tap that has moved: then all count that its device has now.
     """
-    states = trace(snapshot.compiled(), open_phases).not_energized()
+    compiled = snapshot.compiled()
+    known = compiled.network.device
+    opened = {
+        one: there(compiled, one, phases) for one, phases in open_phases.items() if phases and one in known
+    }
+    states = trace(compiled, opened).not_energized()
     return {premises: state.out for premises, state in states.items()}
 
 

@@ -92,19 +92,23 @@ def live_paths(
     compiled: Compiled, clearance: Clearance, blocked: Mapping[str, str]
 ) -> tuple[isolation.LivePath, ...]:
     """Every way by which a source reaches the limits with only `blocked` open, less those the holder has
-    agreed on. A point of which the network has lost the device, or some phases, blocks with what is there.
+    agreed on.
     """
     agreed = {row.source_id for row in clearance.dispositions.all()}
-    inside = limits_of(clearance, compiled)
-    there = compiled.network.device
-    kept = {
-        device: in_order(set(phases) & set(there[device].phases))
+    found = isolation.live_paths(compiled, still_blocks(compiled, blocked), limits_of(clearance, compiled))
+    return tuple(path for path in found if path.source_id not in agreed)
+
+
+def still_blocks(compiled: Compiled, blocked: Mapping[str, str]) -> dict[str, str]:
+    """What blocks on this network: a point of which it has lost the device, or some phases, blocks with what
+    is there.
+    """
+    known = compiled.network.device
+    return {
+        device: in_order(set(phases) & set(known[device].phases))
         for device, phases in blocked.items()
-        if device in there
+        if device in known
     }
-    return tuple(
-        path for path in isolation.live_paths(compiled, kept, inside) if path.source_id not in agreed
-    )
 
 
 def paths(

@@ -1,7 +1,7 @@
 """Who is asked before something is closed: the holders whom it would hit if one report were wrong."""
 
 import datetime
-from functools import cache
+from functools import cache, partial
 
 from django.utils import timezone
 
@@ -24,6 +24,7 @@ def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> t
     each point.
     """
     compiled = snapshot.compiled()
+    now_there = partial(facts.there, compiled)  # a point's phases are gone where its tap has moved
     open_now = facts.without(positions.open_phases(), facts.ordered_closed())
 
     @cache
@@ -36,7 +37,7 @@ def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> t
         return [
             point.device_id
             for point in clearance.points.all()
-            if facts.more_voltage(*states(point.device_id, point.phases), inside)
+            if facts.more_voltage(*states(point.device_id, now_there(point.device_id, point.phases)), inside)
         ]
 
     rows = Clearance.objects.filter(state__in=facts.OUT).exclude(pk=but or 0).order_by("pk")
@@ -69,7 +70,9 @@ def _after(call: RollCall, since: datetime.datetime) -> bool:
 
 def machines(step: Step) -> tuple[str, ...]:
     """Customers' machines that may run on what a close would energize, by their numbers, for information."""
-    found = what_if(snapshot.compiled(), positions.open_phases(), step.device_id, step.phases, "close")
+    compiled = snapshot.compiled()
+    phases = facts.there(compiled, step.device_id, step.phases)
+    found = what_if(compiled, positions.open_phases(), step.device_id, phases, "close")
     return found.machines
 
 

@@ -159,7 +159,9 @@ class One(Picture):
                 "words": f"{self.source(path.source_id)}, behind a transfer switch on record",
                 "disposition": "told to the crew; tests and grounds stand against it",
             }
-            for path in isolation.told(self.compiled, self._blocked, inside)
+            for path in isolation.told(
+                self.compiled, facts.still_blocks(self.compiled, self._blocked), inside
+            )
         ]
         agreed = [
             {

@@ -96,11 +96,11 @@ def sheet(clearance: Clearance) -> dict[str, Any]:
         others = [tag for tag in facts.tags_at(point.device) if tag.clearance != clearance.pk]
         points.append({"point": point, "where": where(devices[point.device]), "last": last, "others": others})
     blocked = {point.device: point.blocking for point in now.points if point.blocking}
-    limits = facts.limits_of(clearance, compiled)
+    still, limits = facts.still_blocks(compiled, blocked), facts.limits_of(clearance, compiled)
     return _head(clearance, "Clearance sheet") | {
         "points": points,
         "live": now.paths,
-        "told": [isolation.words(compiled, path) for path in isolation.told(compiled, blocked, limits)],
+        "told": [isolation.words(compiled, path) for path in isolation.told(compiled, still, limits)],
         "dispositions": clearance.dispositions.select_related("agreed_by"),
         "tests": clearance.tests.all(),
         "grounds": clearance.ground_sets.all(),

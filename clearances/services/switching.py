@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from circuits import positions
+from circuits import positions, snapshot
 from circuits.models import Device, Premises
 
 from .. import blows, effects, facts, protections, rollcall
@@ -63,7 +63,8 @@ def against_giving(
     it. Cost: for a close some traces.
     """
     device, phases = step.device_id, step.phases
-    closing = step.operation == Step.Operation.CLOSE
+    closing, opens = (step.operation == one for one in (Step.Operation.CLOSE, Step.Operation.OPEN))
+    opening = facts.there(snapshot.compiled(), device, phases) if opens else ""
     refusals = may_give_step(
         known,
         next(one for one in known.steps if (one.half, one.place) == (step.half, step.place)),
@@ -72,7 +73,7 @@ def against_giving(
         held_by=facts.holders_at(device),
         out_there=out_there,
         uncounted=uncounted,
-        beside=protections.at_device(device, opening=phases if step.operation == Step.Operation.OPEN else ""),
+        beside=protections.at_device(device, opening=opening),
         silent=rollcall.silent(step) if closing else (),
         joins=facts.joins_of_closing(device, phases) if closing else (),
         hits=facts.hits_of_closing(device, phases) if closing else (),

@@ -1,21 +1,49 @@
 """What a change of the network does to other plans and to the restore half of its own job."""
 
 import datetime
+from typing import Any, ClassVar
 
+import pytest
 from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core.parallels import parallels
 from circuits.core.trace import trace
-from circuits.models import Premises
-from clearances import facts, flags
+from circuits.models import Device, Premises
+from clearances import facts, flags, rollcall
 from clearances.models import ChangeSet, Clearance, Step
-from clearances.services import changes, planning, reporting, switching, tags
+from clearances.services import asking, changes, planning, reporting, switching, tags
 from tests.cast import Cast, done
 
+from .beside import stands
 from .leaving import WithTie, built, give, out_by_transformer, plan, planned
+from .looking import look
 from .said import codes, texts
 from .sql import GIVE_STEP, refused
+
+HOUR = datetime.timedelta(hours=1)
+
+
+class BehindItsCutout(Cast):
+    """Work at T-217 behind its own cutout and the tie."""
+
+    points: ClassVar[tuple[str, ...]] = ("F-217", "S-217")
+
+    def asked(self, **named: Any) -> Clearance:
+        """Its request; limits that a transformer's name stands for."""
+        now = timezone.now()
+        request: dict[str, Any] = {"transformer": "T-217", "work": "change it out", "crew": "line 2"}
+        request |= {"window_start": now, "promised_end": now + HOUR, "latest_finish": now + HOUR}
+        asked = asking.ask_for_clearance(
+            self.who(named["holder"]),
+            reason_for_customers="a new transformer",
+            recall_minutes=20,
+            own_clearance=True,
+            **request,
+        )
+        entry = done(asked).entry
+        assert entry.clearance
+        return entry.clearance
 
 
 class TestPlansThatBreak:
@@ -173,3 +201,48 @@ class TestTheRestoreHalf:
         cast.give_step(clearance, untag_cutout)
         cast.report_step(untag_cutout)
         assert codes(give(cast, close_cutout)) == ["phases_not_as_left"]
+
+
+class TestAPointWhosePhasesAreGone:
+    """Found by the random days: T-217's tap moves while another order, checked, opens its cutout by the old
+    phase."""
+
+    @pytest.fixture
+    def other(self, cast: Cast) -> Clearance:
+        clearance = cast.job("working")
+        theirs = BehindItsCutout.present()
+        other = theirs.bring(theirs.asked(holder=cast.bo), "told")
+        row = planned(cast, clearance)
+        entry = built(cast, row)  # the foreman's word is stored, whatever it upsets
+        assert f"order {other.pk}" in entry.words
+        assert "F-217 (phase C)" in entry.words
+        assert Device.objects.get(pk="F-217").phases == "C"
+        return Clearance.objects.get(pk=other.pk)
+
+    def test_its_step_is_refused(self, cast: Cast, other: Clearance) -> None:
+        opening = cast.steps(other, Step.Half.ISOLATE)[0]
+        assert (opening.device_id, opening.phases) == ("F-217", "B")
+        assert "phases_not_as_left" in codes(give(cast, opening))
+
+    def test_it_is_read_and_printed_all_the_same(self, cast: Cast, other: Clearance) -> None:
+        for path in ("", "order/", "sheet/", "tags/"):
+            assert look(cast.dana, f"/desk/clearances/{other.pk}/{path}").status == 200, path
+        close = next(one for one in cast.steps(other, Step.Half.RESTORE) if one.device_id == "F-217")
+        for name in ("give_step", "call_roll"):
+            assert look(cast.dana, f"/do/{name}/?step={close.pk}").status == 200, name
+        assert planning.ways_in(other)
+
+    def test_whom_it_would_hit_is_asked_by_the_phase_that_is_there(self, cast: Cast) -> None:
+        """Bo's clearance is out on it: were the cutout closed in truth, closing the tap would reach him."""
+        clearance = cast.job("told")
+        theirs = BehindItsCutout.present()
+        other = theirs.bring(theirs.asked(holder=cast.bo), "accepted")
+        built(cast, planned(cast, clearance))
+        for device, phases in (("C-208", "ABC"), ("C-221", "ABC"), ("D-219", "B"), ("D-212", "B")):
+            stands(cast, device, "open", phases)
+        assert other.points.get(device="F-217").phases == "B"
+        (hit,) = rollcall.one_report_away("C-221", "ABC")
+        assert (hit.clearance, hit.what) == (other.pk, "nothing but F-217 or S-217 would stand between")
+        for path in (f"desk/clearances/{other.pk}/", f"desk/clearances/{other.pk}/sheet/", "desk/"):
+            assert look(cast.dana, f"/{path}").status == 200, path
+        assert look(cast.bo, f"/field/clearances/{other.pk}/").status == 200
