@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from clearances.models import Clearance
 from clearances.others import in_the_way
-from tests.cast import Cast, done
+from tests.cast import Cast
 
 from .beside import a_do_not_operate, a_field_clearance, a_hold
 from .looking import signed_in, text_of
