@@ -21,6 +21,10 @@ from circuits.core.planning_model import Choice, Program
 from circuits.core.planning_proof import ROUNDING, Present, Proving
 from circuits.core.plans import CannotPlanError, Plan, Plans, Question
 
+# Up to how many devices, or phases of them, each lateral is looked at by itself where what is left must be
+# made to fit a tie: with more the solver's time runs out on which few customers to leave out.
+_FEW = 150
+
 
 def plans(compiled: Compiled, question: Question, *, how_many: int = 3, seconds: float = 5.0) -> Plans:
     """Up to `how_many` plans, the cheapest first; each next one leaves out a point of every one before.
@@ -72,13 +76,16 @@ class _Planner:
     def plans(self, how_many: int, seconds: float) -> Plans:
         # What may be carried is looked at only once a plan carries too much: that makes all the rest fast.
         self.tight: frozenset[Thing] = frozenset()
+        merged = True
         while True:
-            self.ground = ground(replace(self.asked, parted=self.tight, merged=not self.tight))
+            self.ground = ground(replace(self.asked, parted=self.tight, merged=merged))
             self._refuse_what_no_device_parts()
             found, too_full = self._search(how_many, seconds)
             if not too_full:
                 break
             self.tight |= too_full
+            merged = len(self.ground.units) > _FEW
+        self.whole_laterals = bool(self.tight) and merged
         return Plans(
             tuple(found), tuple(self._told(found)), tuple(self.thrown_away), undecided=self._undecided()
         )
@@ -117,8 +124,9 @@ class _Planner:
                 return [], too_full
             if wrong := proving.wrong:
                 self.thrown_away.append(wrong)
-            else:
-                found.append(replace(proving.plan(), before=len(found)))
+                program.rule_out(choice)
+                continue
+            found.append(replace(proving.plan(), before=len(found)))
             if not choice.proven:
                 break
             program.exclude(proving.parting_stations)
@@ -160,6 +168,8 @@ class _Planner:
         if not ties:
             yield "No normally-open tie stands in reach: what is cut off stays out."
         yield from self._not_crossed(ties)
+        if self.whole_laterals:
+            yield "No lateral is opened only so that what is left fits a tie."
         if not self.question.ratings.amps:
             yield "No rating is on record, so no load was summed."
         elif not self.question.ratings.peaks:

@@ -1,24 +1,20 @@
-"""The choice of a plan as a mixed-integer linear program, for HiGHS (https://highs.dev, by `scipy.optimize`).
+"""The choice of a plan as a mixed-integer linear program.
 
 Chosen is which units to open, to tag where they stand open, and to close. What is priced is who is left
 without: with a price on who is fed, the solver's gap would be one of all customers of a district.
 """
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
-import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
-
+from circuits.core.mixed import Found, Mixed, Terms
 from circuits.core.planning_graph import ELSEWHERE, Bank, Edge, Ground
 
 # Beside one customer: a device that is opened or tagged is a walk, each phase or gang that is moved a step,
 # and no visible open the worst.
 POINT, OPERATION, NO_VISIBLE_OPEN = 0.001, 0.001, 0.01
 JUMPER = 0.002  # is lifted, where another device is only opened
-_GAP = 1e-6  # of the whole price, so below the price of one point as long as fewer than 1,000 are out
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +43,9 @@ class Program:
         most: Mapping[int, float],
     ) -> None:
         self.ground = ground
-        self._price: list[float] = []
-        self._upper: list[float] = []
-        self._lower: list[float] = []
-        self._whole: list[int] = []
-        self._rows: list[tuple[list[tuple[int, float]], float, float]] = []
-        self._dead = {place: self._var() for place in sorted(ground.live - ground.stations)}
+        self._program = Mixed()
+        self._most = most
+        self._dead = {place: self._program.var() for place in sorted(ground.live - ground.stations)}
         self._worked = {group: self._side(group) for group in sorted(set(ground.group))}
         self._opened: dict[int, int] = {}
         self._checked: dict[int, int] = {}
@@ -60,7 +53,7 @@ class Program:
         self._tagged: dict[str, int] = {}
         self._units()
         for place, dead in self._dead.items():  # what is worked on is not energized
-            self._row([(dead, 1.0), (self._worked[ground.group[place]], -1.0)], 0.0, inf)
+            self._program.row([(dead, 1.0), (self._worked[ground.group[place]], -1.0)], 0.0, inf)
         self._parting()
         self._between = [
             (number, edge) for number, edge in enumerate(ground.edges) if {edge.a, edge.b} <= ground.live
@@ -74,40 +67,29 @@ class Program:
             self._flow({place: drawn.get(place, 0.0) for place in self._dead}, most, of_kva=True)
         self._customers(weights)
 
-    def _var(self, price: float = 0.0, lower: float = 0.0, upper: float = 1.0, *, whole: bool = False) -> int:
-        self._price.append(price)
-        self._lower.append(lower)
-        self._upper.append(upper)
-        if whole:
-            self._whole.append(len(self._price) - 1)
-        return len(self._price) - 1
-
-    def _row(self, terms: list[tuple[int, float]], least: float, most: float) -> None:
-        self._rows.append((terms, least, most))
-
     def _side(self, group: int) -> int:
         """1 on the side of the limits, 0 on that of a source."""
         ground = self.ground
         inside = group in ground.inside
         fed = group in ground.fed or (group in ground.machines and not inside)
-        return self._var(lower=float(inside), upper=float(not fed))
+        return self._program.var(lower=float(inside), upper=float(not fed))
 
     def _units(self) -> None:
         for number, unit in enumerate(self.ground.units):
             if unit.closed and unit.usable:
-                self._opened[number] = self._var(OPERATION, whole=True)
+                self._opened[number] = self._program.var(OPERATION, whole=True)
             elif unit.usable:
-                self._checked[number] = self._var(whole=True)
+                self._checked[number] = self._program.var(whole=True)
             if unit.tie:
-                self._closed[number] = self._var(OPERATION, whole=True)
-                self._row([(self._checked[number], 1.0), (self._closed[number], 1.0)], -inf, 1.0)
+                self._closed[number] = self._program.var(OPERATION, whole=True)
+                self._program.row([(self._checked[number], 1.0), (self._closed[number], 1.0)], -inf, 1.0)
         for number, column in (*self._opened.items(), *self._checked.items()):
             device = self.ground.units[number].device
             if device.id not in self._tagged:
                 price = POINT + (0.0 if device.visible_break else NO_VISIBLE_OPEN)
                 price += JUMPER if device.kind == "jumper" else 0.0
-                self._tagged[device.id] = self._var(price)
-            self._row([(self._tagged[device.id], 1.0), (column, -1.0)], 0.0, inf)
+                self._tagged[device.id] = self._program.var(price)
+            self._program.row([(self._tagged[device.id], 1.0), (column, -1.0)], 0.0, inf)
 
     def _parting(self) -> None:
         """Only a unit that is opened, or tagged where it stands open, has the work on one side only."""
@@ -118,10 +100,10 @@ class Program:
                     [(self._worked[self.ground.group[place]], sign)] if place != ELSEWHERE else []
                     for place, sign in ((edge.a, 1.0), (edge.b, -1.0))
                 ]
-                self._row([*sides[0], *sides[1], (blocks, 1.0)], 0.0, inf)
-                self._row([*sides[0], *sides[1], (blocks, -1.0)], -inf, 0.0)
+                self._program.row([*sides[0], *sides[1], (blocks, 1.0)], 0.0, inf)
+                self._program.row([*sides[0], *sides[1], (blocks, -1.0)], -inf, 0.0)
 
-    def _conducts(self, edge: Edge) -> tuple[list[tuple[int, float]], float]:
+    def _conducts(self, edge: Edge) -> tuple[Terms, float]:
         """Whether an edge is closed: terms and a constant."""
         if edge.closed:
             opened = self._opened.get(edge.unit)
@@ -129,7 +111,7 @@ class Program:
         closed = self._closed.get(edge.unit)
         return ([] if closed is None else [(closed, 1.0)]), 0.0
 
-    def _alive(self, place: int, sign: float = 1.0) -> tuple[list[tuple[int, float]], float]:
+    def _alive(self, place: int, sign: float = 1.0) -> tuple[Terms, float]:
         """Whether a place is energized: terms and a constant."""
         dead = self._dead.get(place)
         return ([] if dead is None else [(dead, -sign)]), sign
@@ -143,58 +125,58 @@ class Program:
             for one, other in ((edge.a, edge.b), (edge.b, edge.a)):
                 alive, of_one = self._energized(one)
                 not_alive, of_other = self._energized(other, -1.0)
-                self._row([*alive, *not_alive, *terms], -inf, 1.0 - constant - of_one - of_other)
+                self._program.row([*alive, *not_alive, *terms], -inf, 1.0 - constant - of_one - of_other)
 
-    def _energized(self, place: int, sign: float = 1.0) -> tuple[list[tuple[int, float]], float]:
+    def _energized(self, place: int, sign: float = 1.0) -> tuple[Terms, float]:
         return self._alive(place, sign) if place in self.ground.live else ([], 0.0)
 
     def _bank(self, bank: Bank) -> int:
         """Whether all that a bank hangs on is energized: then so is what it feeds."""
-        made = self._var()
-        terms: list[tuple[int, float]] = [(made, -1.0)]
+        made = self._program.var()
+        terms: Terms = [(made, -1.0)]
         constant = 0.0
         for place in bank.primary:
             alive, one = self._alive(place)
-            self._row([(made, 1.0), *_minus(alive)], -inf, one)
+            self._program.row([(made, 1.0), *_minus(alive)], -inf, one)
             terms += alive
             constant += one
-        self._row(terms, -inf, len(bank.primary) - 1 - constant)
+        self._program.row(terms, -inf, len(bank.primary) - 1 - constant)
         for place in bank.secondary:
             alive, one = self._alive(place)
-            self._row([(made, 1.0), *_minus(alive)], -inf, one)
+            self._program.row([(made, 1.0), *_minus(alive)], -inf, one)
         return made
 
     def _radial(self) -> None:
         """Each place has one edge or bank that feeds it, and each closed edge feeds one place: no new loop.
         What lies in a loop by now may stay closed without."""
-        feeding: dict[int, list[tuple[int, float]]] = {place: [] for place in self._dead}
+        feeding: dict[int, Terms] = {place: [] for place in self._dead}
         for _, edge in self._between:
             conducts, constant = self._conducts(edge)
-            ways: list[tuple[int, float]] = []
+            ways: Terms = []
             for place in (edge.a, edge.b):
                 if place in self._dead:
-                    way = self._var()
+                    way = self._program.var()
                     feeding[place].append((way, 1.0))
                     ways.append((way, 1.0))
-            self._row([*ways, *_minus(conducts)], -inf, constant)
+            self._program.row([*ways, *_minus(conducts)], -inf, constant)
             if not edge.ringed:
                 alive, one = self._alive(edge.a)
-                self._row([*ways, *_minus(conducts), *_minus(alive)], constant + one - 1.0, inf)
+                self._program.row([*ways, *_minus(conducts), *_minus(alive)], constant + one - 1.0, inf)
         for bank, made in zip(self._banks, self._made, strict=True):
             for place in bank.secondary:
-                way = self._var()
+                way = self._program.var()
                 feeding[place].append((way, 1.0))
-                self._row([(way, 1.0), (made, -1.0)], -inf if bank.ringed else 0.0, 0.0)
+                self._program.row([(way, 1.0), (made, -1.0)], -inf if bank.ringed else 0.0, 0.0)
         for place, ways in feeding.items():
             alive, one = self._alive(place)
-            self._row([*ways, *_minus(alive)], one, one)
+            self._program.row([*ways, *_minus(alive)], one, one)
 
     def _flow(self, drawn: Mapping[int, float], most: Mapping[int, float], *, of_kva: bool) -> None:
         """Something flows from the stations to each energized place over closed edges: nothing feeds itself,
         and, in kVA, nothing carries more than it may. Of a bank the kVA are drawn where its primary is."""
-        widest = max((len(bank.primary) for bank in self._banks), default=1)
+        widest = 1 if of_kva else max((len(bank.primary) for bank in self._banks), default=1)
         total = sum(drawn.values()) * widest + 1.0
-        balance: dict[int, list[tuple[int, float]]] = {place: [] for place in self._dead}
+        balance: dict[int, Terms] = {place: [] for place in self._dead}
 
         def flow(places: Iterable[int], factor: float, column: int) -> None:
             for place in places:
@@ -206,20 +188,20 @@ class Program:
             if conducts or constant:
                 limit = min(total, most.get(number, inf))
                 lower, upper = (-total, total) if of_kva else self._ways(edge, total)
-                through = self._var(lower=max(lower, -limit), upper=min(upper, limit))
-                self._row([(through, 1.0), *_times(conducts, -limit)], -inf, constant * limit)
-                self._row([(through, 1.0), *_times(conducts, limit)], -constant * limit, inf)
+                through = self._program.var(lower=max(lower, -limit), upper=min(upper, limit))
+                self._program.row([(through, 1.0), *_times(conducts, -limit)], -inf, constant * limit)
+                self._program.row([(through, 1.0), *_times(conducts, limit)], -constant * limit, inf)
                 flow([edge.a], -1.0, through)
                 flow([edge.b], 1.0, through)
         for bank, made in zip(self._banks, self._made, strict=True):
             for place in bank.secondary if of_kva else bank.secondary[:1]:
-                through = self._var(upper=total)
-                self._row([(through, 1.0), (made, -total)], -inf, 0.0)
+                through = self._program.var(upper=total)
+                self._program.row([(through, 1.0), (made, -total)], -inf, 0.0)
                 flow([] if of_kva else bank.primary, -1.0, through)
                 flow([place] if of_kva else bank.secondary, 1.0, through)
         for place, flows in balance.items():
             alive, one = self._alive(place)
-            self._row([*flows, *_times(alive, -drawn[place])], one * drawn[place], inf)
+            self._program.row([*flows, *_times(alive, -drawn[place])], one * drawn[place], inf)
 
     def _ways(self, edge: Edge, total: float) -> tuple[float, float]:
         """Which way feed may go, from `a` to `b` upward: what crosses a place that no new feed may cross
@@ -239,19 +221,25 @@ class Program:
             price = sum(weights[one] for one in premises)
             without = []
             for places in needs:
-                one = self._dead[places[0]] if len(places) == 1 else self._var()
+                one = self._dead[places[0]] if len(places) == 1 else self._program.var()
                 for place in places if len(places) > 1 else ():
-                    self._row([(one, 1.0), (self._dead[place], -1.0)], 0.0, inf)
+                    self._program.row([(one, 1.0), (self._dead[place], -1.0)], 0.0, inf)
                 without.append((one, -1.0))
             if len(without) == 1:
-                self._price[without[0][0]] += price
+                self._program.price[without[0][0]] += price
             else:
-                both = self._var(price)
-                self._row([(both, 1.0), *without], 1.0 - len(without), inf)
+                both = self._program.var(price)
+                self._program.row([(both, 1.0), *without], 1.0 - len(without), inf)
 
     def exclude(self, devices: Collection[str]) -> None:
         """No plan that opens or tags something of each of these devices."""
-        self._row([(self._tagged[one], 1.0) for one in devices], -inf, len(devices) - 1.0)
+        self._program.row([(self._tagged[one], 1.0) for one in devices], -inf, len(devices) - 1.0)
+
+    def rule_out(self, choice: Choice) -> None:
+        """No plan that does all of this again."""
+        used = [self._opened[one] for one in choice.opened] + [self._checked[one] for one in choice.checked]
+        used += [self._closed[one] for one in choice.closed]
+        self._program.row([(column, 1.0) for column in used], -inf, len(used) - 1.0)
 
     def forbid(self, edges: Iterable[int]) -> None:
         """These edges, a loop, are not all closed at once."""
@@ -264,49 +252,41 @@ class Program:
             constant += one
             for column, factor in found:
                 terms[column] = terms.get(column, 0.0) + factor
-        self._row(list(terms.items()), -inf, count - 1.0 - constant)
+        self._program.row(list(terms.items()), -inf, count - 1.0 - constant)
 
     def solve(self, seconds: float) -> Choice | None:
         """The cheapest choice, or the best that was found in that time; None if there is none, or none was
-        found."""
-        rows = [row for row, (terms, _, _) in enumerate(self._rows) for _ in terms]
-        columns = [column for terms, _, _ in self._rows for column, _ in terms]
-        factors = [factor for terms, _, _ in self._rows for _, factor in terms]
-        matrix = coo_array((factors, (rows, columns)), shape=(len(self._rows), len(self._price)))
-        integrality = np.zeros(len(self._price))
-        integrality[self._whole] = 1
-        found = milp(
-            np.array(self._price),
-            integrality=integrality,
-            bounds=Bounds(np.array(self._lower), np.array(self._upper)),
-            constraints=LinearConstraint(
-                matrix.tocsr(),
-                np.array([least for _, least, _ in self._rows]),
-                np.array([most for _, _, most in self._rows]),
-            ),
-            options={"time_limit": seconds, "mip_rel_gap": _GAP},
-        )
-        if found.x is None:
-            return None
-        value = found.x.tolist()
+        found.
 
+        What may be carried makes a program slow. So one without any tie, which is quick, is tried first: what
+        is looked for then is to be cheaper, and without such it stands.
+        """
+        ties = list(self._closed.values())
+        if not (self._most and ties):
+            found = self._program.minimize(seconds)
+        elif found := self._program.minimize(seconds, shut=ties):
+            cheaper = self._program.minimize(seconds, ceiling=found.price)
+            found = cheaper or replace(found, gap=1.0, proven=False)
+        return self._choice(found) if found else None
+
+    def _choice(self, found: Found) -> Choice:
         def chosen(columns: Mapping[int, int]) -> tuple[int, ...]:
-            return tuple(number for number, column in columns.items() if value[column] > 0.5)
+            return tuple(number for number, column in columns.items() if found.values[column] > 0.5)
 
         return Choice(
             opened=chosen(self._opened),
             checked=chosen(self._checked),
             closed=chosen(self._closed),
-            dead=frozenset(place for place, column in self._dead.items() if value[column] > 0.5),
-            price=float(found.fun),
-            gap=float(found.mip_gap),
-            proven=found.status == 0,
+            dead=frozenset(place for place, column in self._dead.items() if found.values[column] > 0.5),
+            price=found.price,
+            gap=found.gap,
+            proven=found.proven,
         )
 
 
-def _minus(terms: list[tuple[int, float]]) -> list[tuple[int, float]]:
+def _minus(terms: Terms) -> Terms:
     return _times(terms, -1.0)
 
 
-def _times(terms: list[tuple[int, float]], factor: float) -> list[tuple[int, float]]:
+def _times(terms: Terms, factor: float) -> Terms:
     return [(column, factor * one) for column, one in terms]

@@ -1,6 +1,7 @@
 """The best plan, proven, beside the fewest points that part the same limits, which networkx finds."""
 
 from collections.abc import Iterator
+from functools import partial
 
 import networkx as nx
 
@@ -23,7 +24,7 @@ def rows() -> Iterator[Row]:
         ratings = Ratings({("device", one.id): 600.0 for one in compiled.network.devices})
         question = Question(LIMITS, compiled.network.normally_open, ratings=ratings, by_phase=False)
         (plan,) = plans(compiled, question, how_many=1).plans
-        ours, peer = race(lambda c=compiled, q=question: plans(c, q, how_many=1), lambda c=compiled: cut(c))
+        ours, peer = race(partial(plans, compiled, question, how_many=1), partial(cut, compiled))
         yield Row(
             "best plan, proven",
             f"{compiled.sections:,} sections",

@@ -8,6 +8,7 @@ import pytest
 from circuits.core import planner
 from circuits.core.limits import between
 from circuits.core.loading import Ratings
+from circuits.core.mixed import Found, Mixed
 from circuits.core.network import (
     Capacitor,
     Compiled,
@@ -181,6 +182,32 @@ class TestWhatMayBeCarried:
         found = ask(two_feeders(), ("P-1", "A"), ratings=line)
         assert found.plans[0].customers == 3
         assert does(found.plans[0]) == ["-B-1 A", "-S-1 A", "-F-2 A*", "+N-7 A*"]
+
+    def test_where_there_are_many_devices_no_lateral_is_opened_to_make_the_rest_fit(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(planner, "_FEW", 0)
+        found = ask(two_feeders(), ("P-1", "A"), ratings=self.amps(N_7=8))
+        assert found.plans[0].customers == 7
+        assert not found.plans[0].closes
+        assert "No lateral is opened only so that what is left fits a tie." in found.told
+
+    def test_when_the_time_runs_out_the_plan_without_a_tie_stands(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        minimize = Mixed.minimize
+
+        def interrupted(self: Mixed, seconds: float, **how: Any) -> Found | None:
+            return None if too_long in how else minimize(self, seconds, **how)
+
+        monkeypatch.setattr(Mixed, "minimize", interrupted)
+        too_long = "ceiling"
+        (plan,) = ask(two_feeders(), ("P-1", "A"), ratings=self.amps(N_7=8)).plans
+        assert plan.customers == 7
+        assert not plan.closes
+        assert (plan.gap, plan.proven) == (1.0, False)
+        too_long = "shut"
+        assert ask(two_feeders(), ("P-1", "A"), ratings=self.amps(N_7=8)).plans == ()
 
     def test_peaks_on_record_are_used(self) -> None:
         peaks = {("transformer", "T-3"): 20.0, ("transformer", "T-2"): 10.0}
@@ -356,11 +383,17 @@ class TestLoops:
         found = ask(compiled, ("P-1", "A"), not_crossed={"P-5": "51 works there"})
         assert not found.plans[0].closes
 
-    def test_what_is_too_full_round_a_loop_is_thrown_away(self) -> None:
-        """Each side of a loop counts as if all came that way; the program lets it divide."""
-        ratings = Ratings({("device", name): 8.0 for name in ("R-1", "R-2", "R-3", "N-7")})
-        found = ask(self.looped(), ("P-1", "A"), ratings=ratings, open_now={"N-7": "A", "B-1": ""})
-        assert all(one.customers for one in found.plans)
+    def test_what_is_too_full_in_a_loop_is_thrown_away(self) -> None:
+        """How a loop divides is not known: each side counts as if all came that way, which no row of the
+        program says. 15 A are 108 kVA, and 125 would come."""
+        network = two_feeders().network
+        beside = Line("L45b", "P-4", "P-5", "A")
+        compiled = compile_network(replace(network, lines=(*network.lines, beside)))
+        found = ask(compiled, ("P-1", "A"), ratings=Ratings({("line", "L45"): 15.0}))
+        (thrown,) = found.thrown_away
+        assert thrown.startswith("A plan with points B-1, S-1 was thrown away when it was proved again: ")
+        assert thrown.endswith("line L45 would carry more than it may.")
+        assert found.plans[0].customers == 7
 
 
 class TestWhatCannotBePlanned:
@@ -429,6 +462,7 @@ class TestWhatDoesNotPassTheProof:
             )
 
         monkeypatch.setattr(Program, "solve", choice)
+        monkeypatch.setattr(Program, "rule_out", lambda *_: None)
         monkeypatch.setattr(planner, "_new_ring", lambda *_: [])
         found = ask(compiled, (limit, "A"), how_many=1, **wrong.get("more", {}))
         assert found.plans == ()
