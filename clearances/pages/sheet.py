@@ -10,7 +10,7 @@ from ..acts import link
 from ..acts.switching import TAG_SEEN
 from ..facts import OVER
 from ..models import Clearance, Person
-from ..rules.words import are, letters
+from ..rules.words import are, in_order, letters
 from ..templatetags.board import clock
 from . import changes, words
 from .field import desk
@@ -189,7 +189,8 @@ def _next(one: One) -> Row | None:
     row = one.clearance
     holds = row.holder_id == one.person.pk
     if row.state in facts.OUT and (breaks := watch.waiting(row)):
-        question = f"Your protection is broken. {breaks[0].words} Everybody off the line. Is everybody off?"
+        phases = are(in_order({over.rpartition(" ")[2] for each in breaks for over in each.over}))
+        question = f"Your protection is broken: {phases} fed. Everybody off the line. Is everybody off?"
         answer = one.act("answer_broken_proof", "Answer the desk", broken_proof=breaks[0].pk)
         return {"words": question, "acts": one.acts(answer) if holds else []}
     if (calls := rollcall.asked_of(row)) and holds:

@@ -145,7 +145,7 @@ def test_the_desk_is_told_to_call_after_a_minute_and_the_phone_asks(
     assert 'data-again="' in page
     assert shown.count("P-221 > C-221 > P-220 > P-218 (phase B)") == 1
     sheet = phone.get(f"/field/clearances/{one.pk}/").content.decode()
-    assert "Your protection is broken." in text_of(sheet)
+    assert "Your protection is broken: phases A, B, C are fed. Everybody off the line." in text_of(sheet)
     assert f"/do/answer_broken_proof/?broken_proof={only().pk}" in sheet
     act = phone.get(f"/do/answer_broken_proof/?broken_proof={only().pk}").content.decode()
     assert "bank T-218 from phase B" in text_of(act)
