@@ -15,9 +15,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.proof import Line
 from circuits.core.values import normally_open
 
-from . import calls, early, facts, protections
+from . import calls, early, facts, proofs, protections
 from .models import ChangeSet, Clearance, StandingFlag, Step
 from .rules import flags as rules
 from .rules.early import early as too_early
@@ -85,6 +86,11 @@ def _plans() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
 
 def _out() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
     """The clearances that are out, with what reaches their limits past the points as they are reported."""
+    return ((row.pk, str(row.holder), proofs.told(lines)) for row, lines in reached())
+
+
+def reached() -> Iterator[tuple[Clearance, tuple[Line, ...]]]:
+    """Each clearance that is out, with the lines of its proof that do not hold."""
     rows = Clearance.objects.filter(state__in=facts.OUT).select_related("holder")
     if not (out := list(rows.prefetch_related("points", "limits", "dispositions"))):
         return
@@ -95,14 +101,14 @@ def _out() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
         own = [tag for tag in tags if tag.clearance_id == row.pk]
         points = facts.as_points(row.points.all(), details, own)
         blocked = tuple((point.device, point.blocking) for point in points)
-        yield row.pk, str(row.holder), _reached(row, blocked, revision)
+        yield row, _reached(row, blocked, revision)
 
 
 @functools.lru_cache(maxsize=256)
-def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int) -> tuple[Path, ...]:
+def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int) -> tuple[Line, ...]:
     """Searched once for what is reported and each network, as `_leaves_fed`; the limits of a clearance that
     is out stand."""
-    return facts.paths(row, dict(blocked))
+    return proofs.broken(row, dict(blocked))
 
 
 def _waiting() -> list[rules.WaitingStep]:

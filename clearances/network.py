@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 
+from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
@@ -14,7 +15,7 @@ from circuits.core.trace import Trace
 from circuits.models import NetworkRevision
 from circuits.upward import Ids, Marks, Proposal, Verdict
 
-from . import asleft, facts, log
+from . import asleft, facts, log, watch
 from .beside import Beside
 from .models import Clearance, GroundSet, IsolationPoint, Limit, Person, SwitchingOrder
 from .rules.words import are, in_order
@@ -122,6 +123,7 @@ def imported(revision: NetworkRevision, by: object, consequences: Sequence[str])
             entered_at=timezone.now(),
             data={"revision": revision.pk, "digest": revision.digest},
         )
+    transaction.on_commit(watch.look, robust=True)
 
 
 def _fed_again(compiled: Compiled) -> Iterator[str]:

@@ -2,10 +2,11 @@
 
 from celery import shared_task
 
-from . import flags
+from . import flags, watch
 
 
 @shared_task(name="clearances.tasks.check_flags")
 def check_flags() -> int:
-    """Once a minute, so that lateness is remembered also when nobody reads a page."""
+    """Once a minute, so that lateness and a broken proof are seen also when nobody reads a page."""
+    watch.look()
     return flags.refresh()

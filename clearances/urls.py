@@ -23,6 +23,7 @@ urlpatterns = [
     path("desk/people/", pages.people, name="people"),
     path("field/", pages.field, name="field"),
     path("field/clearances/<int:number>/", pages.sheet, name="sheet"),
+    path("clearances/<int:number>/proof/", pages.proof, name="proof"),
     path("service/", pages.service, name="service"),
     path("do/<str:name>/", act, name="act"),
     path("api/v1/", include("clearances.api.urls")),

@@ -80,6 +80,42 @@ def live_paths(
     return merged(compiled, search.ways())
 
 
+def let_in(
+    compiled: Compiled,
+    blocked: Mapping[str, str],
+    limits: Collection[tuple[str, str]],
+    but: Collection[str] = (),
+) -> bool:
+    """Whether any source but these reaches the limits: whether `live_paths` has a path from another.
+
+    Cost: a search of what hangs together with the limits up to what is blocked, which ends with the first
+    source. What is behind its points is small, so this is how to ask of many clearances at every report.
+
+    >>> from circuits.core.network import Device, Network, Node, Source, compile_network
+    >>> compiled = compile_network(Network(
+    ...     nodes=(Node("main", "A"), Node("tap", "A")),
+    ...     devices=(Device("C-1", "main", "tap", "A", closed="A"),),
+    ...     sources=(Source("station", "main", "station", "A"),)))
+    >>> let_in(compiled, {}, [("tap", "A")]), let_in(compiled, {"C-1": "A"}, [("tap", "A")])
+    (True, False)
+    """
+    graph = compiled.graph
+    shut = set(compiled.numbers(blocked.items()))
+    queue = deque(
+        {int(compiled.section[compiled.point(node, phase)]) for node, phases in limits for phase in phases}
+    )
+    seen = set(queue)
+    while queue:
+        here = queue.popleft()
+        if any(not one.interlocked and one.id not in but for one, _ in compiled.sources_at.get(here, ())):
+            return True
+        beyond = {there for number, there in graph.ways[here] if number not in shut}
+        beyond.update(there for coupling in graph.couplings[here] for there in graph.members[coupling])
+        queue.extend(beyond - seen)
+        seen |= beyond
+    return False
+
+
 def told(
     compiled: Compiled, blocked: Mapping[str, str], limits: Collection[tuple[str, str]]
 ) -> tuple[LivePath, ...]:

@@ -77,6 +77,8 @@ class Line:
         >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None).depth
         'one open only: one device closed by mistake lets it in'
         """
+        if self.opens == 0 and self.status is Status.BLOCKED:
+            return "blocked this way only: it comes in by another"
         if self.opens == 0:
             return "no open stands between"
         if self.opens == 1:

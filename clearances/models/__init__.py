@@ -7,6 +7,7 @@ from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
 from .people import FailedSignIn, Person, Role
+from .proofs import BrokenProof
 from .protections import DoNotOperate, FieldClearance, HoldReport, HotLineHold
 from .rollcall import RollCall
 from .seen import Blow, Call, NeverOn, Patrol
@@ -15,6 +16,7 @@ from .troubles import Trouble
 __all__ = [
     "AffectedPremises",
     "Blow",
+    "BrokenProof",
     "Call",
     "ChangeSet",
     "Clearance",

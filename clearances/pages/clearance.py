@@ -23,7 +23,12 @@ from . import changes, next_act, words
 from .one import One
 from .picture import Row
 
-PAPERS = (("order", "Switching order"), ("sheet", "Clearance sheet"), ("tags", "Device tags"))
+PAPERS = (
+    ("order", "Switching order"),
+    ("sheet", "Clearance sheet"),
+    ("tags", "Device tags"),
+    ("proof", "Proof"),
+)
 
 
 def context(person: Person, back: str, number: int) -> dict[str, Any]:

@@ -6,9 +6,9 @@ from functools import cached_property
 from django.db.models import Count, Max, Q
 from django.utils import timezone
 
-from .. import flags
+from .. import flags, watch
 from ..facts import OUT
-from ..models import AffectedPremises, Clearance, LogEntry, Person, Step, SwitchingOrder
+from ..models import AffectedPremises, BrokenProof, Clearance, LogEntry, Person, Step, SwitchingOrder
 from ..rules import facts as values
 from .out import Open, open_troubles
 from .picture import Details, Picture, details_of
@@ -106,6 +106,11 @@ class Desk(Picture):
     def broken(self) -> dict[int, list[str]]:
         """For each clearance that is out, the ways by which a source reaches its limits: should be none."""
         return {one.pk: self.paths(one, self.standing[one.pk]) for one in self.out}
+
+    @cached_property
+    def unanswered_proofs(self) -> list[BrokenProof]:
+        """The broken proofs whose holder has not said that everybody is off."""
+        return watch.waiting()
 
     @cached_property
     def heard(self) -> dict[int, datetime]:

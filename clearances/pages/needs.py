@@ -17,9 +17,9 @@ from ..context import heard
 from ..models import Clearance, LogEntry, Step
 from ..rules.words import letters
 from ..templatetags.board import clock
-from . import out, standing, words
+from . import alarms, out, standing, words
 from .desk import UNDER_WAY, Desk
-from .picture import Row
+from .picture import Row, need
 
 SILENT_STEP = timedelta(minutes=15)  # common practice
 NOT_ACCEPTED = timedelta(minutes=15)
@@ -43,10 +43,6 @@ def needs(desk: Desk) -> list[Row]:
     return sorted(found, key=lambda need: need["level"] != "now")
 
 
-def need(level: str, word: str, text: str, act: Row | None, note: str = "") -> Row:
-    return {"level": level, "word": word, "text": text, "act": act, "note": note}
-
-
 def _reach(one: Clearance) -> str:
     return f"{one.holder}, {one.holder.phone}" if one.holder.phone else str(one.holder)
 
@@ -56,9 +52,11 @@ def _step(desk: Desk, step: Step) -> str:
 
 
 def _on_the_line(desk: Desk) -> Iterator[Row]:
+    yield from alarms.needs(desk)
+    asked = {row.clearance_id for row in desk.unanswered_proofs}
     for one in desk.out:
         look = desk.look_at(one.pk)
-        for way in desk.broken[one.pk]:
+        for way in desk.broken[one.pk] if one.pk not in asked else ():
             yield need(
                 "now", f"A source reaches the limits of {one.pk}:", f"{way}. Call {_reach(one)}.", look
             )

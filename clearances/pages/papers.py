@@ -19,7 +19,8 @@ from ..services.switching import where, words_of
 from ..templatetags.board import clock
 
 
-def _head(clearance: Clearance, title: str) -> dict[str, Any]:
+def head(clearance: Clearance, title: str) -> dict[str, Any]:
+    """What every paper of a clearance says at the top."""
     revision = NetworkRevision.objects.order_by("-pk").first()
     network = f" · network as of {clock(revision.imported_at)}" if revision else ""
     return {
@@ -59,7 +60,7 @@ def order(clearance: Clearance) -> dict[str, Any]:
                 "out": len(effects.without_supply(running) - before),
             }
         )
-    return _head(clearance, "Switching order") | {
+    return head(clearance, "Switching order") | {
         "order": written,
         "isolate": rows["isolate"],
         "restore": rows["restore"],
@@ -97,7 +98,7 @@ def sheet(clearance: Clearance) -> dict[str, Any]:
         points.append({"point": point, "where": where(devices[point.device]), "last": last, "others": others})
     blocked = {point.device: point.blocking for point in now.points if point.blocking}
     still, limits = facts.still_blocks(compiled, blocked), facts.limits_of(clearance, compiled)
-    return _head(clearance, "Clearance sheet") | {
+    return head(clearance, "Clearance sheet") | {
         "points": points,
         "live": now.paths,
         "told": [isolation.words(compiled, path) for path in isolation.told(compiled, still, limits)],
@@ -122,7 +123,7 @@ def tags(clearance: Clearance) -> dict[str, Any]:
         }
         for number, point in enumerate(points, start=1)
     ]
-    return _head(clearance, "Device tags") | {"rows": rows}
+    return head(clearance, "Device tags") | {"rows": rows}
 
 
 def hold_tag(hold: HotLineHold) -> dict[str, Any]:

@@ -27,6 +27,11 @@ Row = dict[str, Any]
 Details = dict[tuple[str, str], PositionReport | None]
 
 
+def need(level: str, word: str, text: str, act: Row | None, note: str = "", again: int = 0) -> Row:
+    """What waits for a person, for components/need.html; `again`: worth a new look in so many seconds."""
+    return {"level": level, "word": word, "text": text, "act": act, "note": note, "again": again}
+
+
 class Picture:
     """What `person` is shown at `now`; `back` is the address of the page that asks."""
 

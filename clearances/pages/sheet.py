@@ -5,12 +5,12 @@ from typing import Any
 
 from circuits.core import isolation
 
-from .. import early, facts, network, rollcall
+from .. import early, facts, network, rollcall, watch
 from ..acts import link
 from ..acts.switching import TAG_SEEN
 from ..facts import OVER
 from ..models import Clearance, Person
-from ..rules.words import are, letters
+from ..rules.words import are, in_order, letters
 from ..templatetags.board import clock
 from . import changes, words
 from .field import desk
@@ -194,6 +194,11 @@ def _next(one: One) -> Row | None:
     """The one question that the desk expects an answer to now."""
     row = one.clearance
     holds = row.holder_id == one.person.pk
+    if row.state in facts.OUT and (breaks := watch.waiting(row)):
+        phases = are(in_order({over.rpartition(" ")[2] for each in breaks for over in each.over}))
+        question = f"Your protection is broken: {phases} fed. Everybody off the line. Is everybody off?"
+        answer = one.act("answer_broken_proof", "Answer the desk", broken_proof=breaks[0].pk)
+        return {"words": question, "acts": one.acts(answer) if holds else []}
     if (calls := rollcall.asked_of(row)) and holds:
         asked = [one.act("answer_roll_call", "Answer", call=call.pk) for call in calls]
         question = f"The desk calls the roll. {calls[0].why} Is everybody clear of it?"

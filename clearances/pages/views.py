@@ -26,6 +26,7 @@ from . import out as out_page
 from . import papers
 from . import people as people_page
 from . import plans as plans_page
+from . import proof as proof_page
 from . import rehearsal as rehearsal_page
 from . import service as service_page
 from . import sheet as sheet_page
@@ -127,8 +128,11 @@ def slips(request: HttpRequest, number: int) -> HttpResponse:
 def paper(request: HttpRequest, number: int, name: str) -> HttpResponse:
     """GET /desk/clearances/<number>/<order | sheet | tags>/: the same on paper."""
     row = Clearance.objects.select_related("job", "holder", "alternate", "order").filter(pk=number).first()
-    if row is None or name not in PAPERS:
+    if row is None or name not in {*PAPERS, "proof"}:
         raise Http404(f"There is no paper «{name}» of work clearance {number}.")
+    if name == "proof":
+        shown = proof_page.context(person_of(request), request.path, number)
+        return render(request, "print/proof.html", papers.head(row, "Proof") | shown)
     return render(request, f"print/{name}.html", PAPERS[name](row))
 
 
@@ -164,6 +168,16 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
     if not may_see_sheet(person, number):
         raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
     return render(request, "field/clearance.html", sheet_page.context(person, request.path, number))
+
+
+@require_GET
+@page("sheet")
+def proof(request: HttpRequest, number: int) -> HttpResponse:
+    """GET /clearances/<number>/proof/: what could feed the limits and what keeps it out."""
+    person = person_of(request)
+    if not may_see_sheet(person, number):
+        raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
+    return render(request, "proof.html", proof_page.context(person, request.path, number))
 
 
 @require_GET

@@ -22,8 +22,9 @@ from django.utils import timezone
 
 from circuits import snapshot
 
-from .. import flags, log
+from .. import flags, log, watch
 from ..models import (
+    BrokenProof,
     ChangeSet,
     Clearance,
     DoNotOperate,
@@ -62,6 +63,7 @@ NUMBERED: dict[type[ObjectDoesNotExist], str] = {
     FieldClearance.DoesNotExist: "field_clearance",
     Trouble.DoesNotExist: "trouble",
     ChangeSet.DoesNotExist: "change_set",
+    BrokenProof.DoesNotExist: "broken_proof",
 }
 REFUSED_BY_DATABASE = "BRD01"  # the SQLSTATE of this board's own triggers; their message is a sentence
 
@@ -311,6 +313,7 @@ def write(
         said = told(who.phone, verb, clearance, data)
         words, irregular = f"{words}{said.words}", f"{irregular} {said.irregular}".strip()
         data |= said.data
+    transaction.on_commit(watch.look, robust=True)
     transaction.on_commit(flags.refresh, robust=True)
     return Done(
         log.append(

@@ -10,6 +10,15 @@ let again = false;
 let place = null;
 let unfolded = [];
 
+// What is going to say something else at a known moment is looked at again then: data-again has the seconds.
+let due = 0;
+
+function later() {
+  clearTimeout(due);
+  const waits = [...document.querySelectorAll("[data-again]")].map((one) => Number(one.dataset.again));
+  if (waits.length) due = setTimeout(look, 1000 * Math.min(...waits));
+}
+
 function lives() {
   heard = Date.now();
   say();
@@ -68,6 +77,7 @@ document.addEventListener("htmx:oobAfterSwap", () => {
   // What somebody has unfolded stays so, and what the address points at stays marked (no class: htmx puts those back).
   for (const id of unfolded) { const one = document.getElementById(id); if (one) one.open = true; }
   if (location.hash) document.getElementById(decodeURIComponent(location.hash.slice(1)))?.setAttribute("data-found", "");
+  later();
   if (!place || document.activeElement !== body) return;
   const links = document.getElementById(place.region)?.querySelectorAll("a") || [];
   [...links].find((link) => link.getAttribute("href") === place.href)?.focus({preventScroll: true});
@@ -96,4 +106,5 @@ if (document.querySelector("[data-live]:not(#as-of)")) {
   else setInterval(() => { if (document.visibilityState === "visible") look(); }, 1000 * Number(body.dataset.poll || 20));
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") { say(); look(); } });
   setInterval(say, 5_000);
+  later();
 }

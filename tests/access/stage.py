@@ -18,7 +18,7 @@ from rest_framework import serializers
 from circuits.models import Circuit, HandedIn, Source
 from clearances.acts import ACTS
 from clearances.api.verbs import serializer_of
-from clearances.models import Clearance, Person, Role, RollCall, Step, Trouble
+from clearances.models import BrokenProof, Clearance, Person, Role, RollCall, Step, Trouble
 from clearances.services import VERBS, changes
 from notifications import outbox
 from notifications.models import Notice
@@ -64,6 +64,13 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
             why="C-221 is to be closed",
             asked_at=timezone.now(),
             asked_by=cast.dana,
+        ).pk
+        broken = BrokenProof.objects.create(
+            clearance=clearance,
+            over=["C-221 B"],
+            words="Phase B is fed.",
+            revision=1,
+            raised_at=timezone.now(),
         ).pk
         notice = Notice.objects.get(fact="test:1").pk
         hold = a_hold(cast, holder=cast.ana)
@@ -116,6 +123,7 @@ def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
                 "name": "Sal Moreno", "label": "G3", "hold": hold.pk, "do_not_operate": kept_open.pk,
                 "field_clearance": field.pk, "said": "yes", "met_by": "sal", "second": "Sal Moreno",
                 "trouble": trouble, "change_set": change_set, "change": "change_link", "given": link,
+                "broken_proof": broken,
             },
         )  # fmt: skip
         transaction.set_rollback(True)
@@ -130,7 +138,7 @@ def path_of(route: str, stage: Stage) -> str:
     if route.startswith("/do/"):
         names = (
             "clearance", "step", "entry", "premises", "source", "call", "hold", "do_not_operate",
-            "field_clearance", "trouble", "change_set",
+            "field_clearance", "trouble", "change_set", "broken_proof",
         )  # fmt: skip
         return f"{path}?" + "&".join(f"{name}={stage.about[name]}" for name in names)
     return f"{path}?q=elm" if route.endswith("/customers/") else path

@@ -46,6 +46,7 @@ NAMES |= dict.fromkeys(
     ("give_step", "call_step_back", "leave_step_out", "report_step", "call_roll"), ("step",)
 )
 NAMES["answer_roll_call"] = ("call",)
+NAMES["answer_broken_proof"] = ("broken_proof",)
 OF_ONE = ("hold", "do_not_operate", "field_clearance")  # an act on one of these is named after it
 NAMES |= {name: (one,) for name in ACTS for one in OF_ONE if name.endswith(f"_{one}")}
 ABOUT_NOTHING = (

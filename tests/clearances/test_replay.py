@@ -38,7 +38,7 @@ def test_a_whole_job_replayed_is_what_stands(cast: Cast) -> None:
 
 def test_every_kind_of_thing_is_watched(db: None) -> None:
     """Each table whose rows the board's states, tags, people and positions are."""
-    assert {kind for _, kind, _, _ in replay._watched()} >= KINDS | {"roll-call"}
+    assert {kind for _, kind, _, _ in replay._watched()} >= KINDS | {"broken proof", "roll-call"}
 
 
 def test_a_draft_that_is_written_again_leaves_nothing_behind(cast: Cast) -> None:

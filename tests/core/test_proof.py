@@ -9,7 +9,7 @@ import networkx as nx
 from hypothesis import given
 from hypothesis import strategies as st
 
-from circuits.core.isolation import live_paths
+from circuits.core.isolation import let_in, live_paths
 from circuits.core.network import Network, compile_network
 from circuits.core.opens import Opened
 from circuits.core.proof import Proof, Status, prove
@@ -209,6 +209,8 @@ def test_what_the_holder_agreed_to_is_told_and_refuses_nothing(case: Case, data:
     for (phase, name), (status, opens) in said(before).items():
         then = status if name not in agreed or status is Status.BLOCKED else Status.NOT_KNOWN
         assert said(after)[phase, name] == (then, opens)
-    paths = live_paths(compile_network(case.network), case.tagged, case.limits)
+    compiled = compile_network(case.network)
+    paths = live_paths(compiled, case.tagged, case.limits)
+    assert after.stands is not let_in(compiled, case.tagged, case.limits, agreed)
     assert after.stands == all(path.source_id in agreed for path in paths)
     assert not any(line.refuses for line in after.lines if line.source in agreed)

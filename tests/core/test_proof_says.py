@@ -138,7 +138,10 @@ class TestS02TwoLocations:
             (BLOCKED, "feeder 12 > P-1 > P-2 > C-208 > P-3 > P-4 (phases A, B, C)", "C-208"),
         ]
         assert not proof.stands
-        assert {line.depth for line in proof.lines} == {"no open stands between"}
+        assert [line.depth for line in proof.lines] == [
+            "no open stands between",
+            "blocked this way only: it comes in by another",
+        ]
 
 
 class TestS13ABank:

@@ -1,0 +1,43 @@
+"""The holder's answer to a broken proof."""
+
+from typing import Any
+
+from django import forms
+from django.http import Http404
+
+from ..models import BrokenProof
+from .base import Act, ActForm, Facts, act, clearance_or_404
+
+
+class OffForm(ActForm):
+    people_off = forms.ChoiceField(
+        label="Is everybody off the line",
+        choices=[("yes", "Yes, everybody is off"), ("no", "No, people are still on")],
+        widget=forms.RadioSelect,
+    )
+
+
+@act
+class AnswerBrokenProof(Act):
+    name = "answer_broken_proof"
+    label = "Answer: the proof is broken"
+    sentence = (
+        "A source may reach your limits. Everybody off the line, treat it as energized, then answer. The "
+        "desk asks on until everybody is off."
+    )
+    form = OffForm
+    holders_own = True
+
+    def find(self) -> None:
+        number = self.param("broken_proof")
+        rows = BrokenProof.objects.filter(pk=number) if number.isdecimal() else BrokenProof.objects.none()
+        if (row := rows.first()) is None:
+            raise Http404(f"There is no broken proof {number}.")
+        self.row = row
+        self._clearance = clearance_or_404(str(row.clearance_id))
+
+    def about(self) -> Facts:
+        return [*super().about(), ("What broke it", self.row.words)]
+
+    def kwargs(self, data: dict[str, Any]) -> dict[str, Any]:
+        return {"broken_proof": self.row.pk, "people_off": data["people_off"] == "yes"}
