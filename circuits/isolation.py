@@ -57,7 +57,7 @@ def ask(
     asked: Asked,
     *,
     window: Window | None = None,
-    but: int | None = None,
+    but: int = 0,
     agreed: Sequence[str] = (),
     by_phase: bool = False,
     how_many: int = 3,

@@ -68,7 +68,7 @@ class InTheWay:
     not_crossed: Mapping[str, str] = field(default_factory=dict)
 
 
-def in_the_way(window: Any, but: int | None) -> InTheWay:
+def in_the_way(window: Any, but: int) -> InTheWay:
     """`NETWORK_IN_THE_WAY`, a callable of (start and end, or None for now; the number of a work clearance
     that is left out, or None)."""
     asked: Callable[[Any, int | None], InTheWay] | None = _asked("NETWORK_IN_THE_WAY")

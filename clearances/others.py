@@ -16,7 +16,7 @@ from .templatetags.board import clock
 Window = tuple[datetime.datetime, datetime.datetime]
 
 
-def in_the_way(window: Window | None, but: int | None = None) -> InTheWay:
+def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
     """Devices that are not to be operated in a window, and nodes that no new feed is to cross.
 
     Kept are devices with a live tag, points of clearances that are out or meant for the window, and devices

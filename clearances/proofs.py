@@ -26,7 +26,7 @@ def proof_of(clearance: Clearance, points: Mapping[str, str], *, planned: bool =
     return prove(
         compiled,
         facts.limits_of(clearance, compiled),
-        points,
+        facts.still_blocks(compiled, points),
         _opened(compiled, tuple(sorted(positions.open_phases().items()))),
         agreed={row.source_id for row in clearance.dispositions.all()},
         as_of=None if planned else timezone.now(),

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
-from circuits.core.network import Compiled
+from circuits.core.network import Compiled, Device, Line
 from circuits.core.rehearsal import OPEN, Move
 from circuits.core.values import letters
 
@@ -42,7 +42,8 @@ def _near(compiled: Compiled, nodes: set[str]) -> set[str]:
 @lru_cache(maxsize=2)
 def _beside(compiled: Compiled) -> dict[str, set[str]]:
     found: dict[str, set[str]] = {node.id: set() for node in compiled.network.nodes}
-    for one in (*compiled.network.lines, *compiled.network.devices):
+    between: list[Line | Device] = [*compiled.network.lines, *compiled.network.devices]
+    for one in between:
         found[one.from_node].add(one.to_node)
         found[one.to_node].add(one.from_node)
     return found

@@ -187,7 +187,7 @@ class Player:
             there = part.compiled.network.device
             opened = {
                 name: _has(there[name], phases)
-                for name, phases in (opened | part.sets).items()
+                for name, phases in {**opened, **part.sets}.items()
                 if name in there
             }
             for place in range(len(part.moves) + 1):

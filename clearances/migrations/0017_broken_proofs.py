@@ -11,7 +11,7 @@ SQL = Path(__file__).with_name("sql") / "0017_broken_proofs.sql"
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('clearances', '0014_replay'),
+        ('clearances', '0016_halves'),
     ]
 
     operations = [

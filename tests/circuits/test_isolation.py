@@ -12,7 +12,7 @@ from tests.circuits.conftest import report
 
 pytestmark = pytest.mark.usefixtures("demo_network")
 
-LIMITS = {"from_structure": "P-213", "to_structure": "P-218", "phases": "ABC"}
+LIMITS: dict[str, Any] = {"from_structure": "P-213", "to_structure": "P-218", "phases": "ABC"}
 
 
 @pytest.fixture
@@ -24,7 +24,7 @@ def client(db: None) -> Client:
     return signed_in
 
 
-def ask(client: Client, status: int = 200, **question: Any) -> dict[str, Any]:
+def ask(client: Client, *, status: int = 200, **question: Any) -> dict[str, Any]:
     answer = client.post("/api/v1/network/isolation", question, content_type="application/json")
     assert answer.status_code == status, answer.content
     found: dict[str, Any] = answer.json()
@@ -88,7 +88,7 @@ def test_limits_at_the_station(client: Client) -> None:
     ],
 )
 def test_what_is_not_there(client: Client, question: dict[str, Any], says: str) -> None:
-    assert says in str(ask(client, 400, **question))
+    assert says in str(ask(client, status=400, **question))
 
 
 def test_the_least_of_rating_link_and_circuit() -> None:

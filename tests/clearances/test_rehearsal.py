@@ -41,8 +41,8 @@ def test_in_the_midst_of_it_only_what_is_left_is_played_with_whoever_is_on_the_l
 def test_another_crew_on_the_line_is_there_all_the_time(cast: Cast) -> None:
     job = cast.job("working")
     other = cast.asked(holder=cast.bo, from_pole="P-251", to_pole="P-253", phases="B")
-    who, points = cast.who(cast.dana), {"clearance": other.pk, "version": other.version, "devices": ["C-233"]}
-    done(planning.choose_points(who, **points))
+    who = cast.who(cast.dana)
+    done(planning.choose_points(who, clearance=other.pk, version=other.version, devices=["C-233"]))
     other.refresh_from_db()
     cast.write(other)
     names = [(crew.name, crew.first, crew.last) for crew in rehearsing.of_job(other).order.crews]

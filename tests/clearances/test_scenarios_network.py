@@ -7,8 +7,8 @@ from clearances.models import ChangeSet, Clearance, LogEntry
 from tests.cast import Cast, done
 
 from .beside import stands
+from .leaving import built, plan, planned
 from .looking import look
-from .test_as_left import built, plan, planned
 
 
 def words_of(verb: str) -> str:

@@ -24,8 +24,8 @@ def check_without(cast: Cast, *left_out: str) -> tuple[Clearance, Outcome]:
 
 def check_with(cast: Cast, clearance: Clearance, *devices: str) -> Outcome:
     version = Clearance.objects.get(pk=clearance.pk).version
-    choice = {"clearance": clearance.pk, "version": version, "devices": list(devices)}
-    done(planning.choose_points(cast.who(cast.dana), **choice))
+    who = cast.who(cast.dana)
+    done(planning.choose_points(who, clearance=clearance.pk, version=version, devices=list(devices)))
     cast.write(Clearance.objects.get(pk=clearance.pk))
     version = Clearance.objects.get(pk=clearance.pk).version
     return planning.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version)

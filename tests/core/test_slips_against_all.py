@@ -82,15 +82,15 @@ def every_slip(order: Order) -> Iterator[tuple[tuple[str, int], Moves]]:
             if len(move.phases) > 1:
                 for phase in move.phases:
                     yield ("stuck", one), instead(at, replace(move, phases=move.phases.replace(phase, "")))
-            for other, phases in taken_for(move, compiled, stand[at - 1]):
-                yield ("look-alike", one), instead(at, replace(move, device=other, phases=phases))
+            for device, phases in taken_for(move, compiled, stand[at - 1]):
+                yield ("look-alike", one), instead(at, replace(move, device=device, phases=phases))
         if move.operation == CLOSE and at > gate + 1:
             yield ("too early", one), instead(gate + 1, move)
         if move.operation == CHECK_OPEN:
             yield ("other way", one), instead(at, replace(move, operation=CLOSE))
             opens = replace(move, operation=OPEN)
-            for other, phases in taken_for(opens, compiled, stand[at - 1]):
-                taken = replace(opens, device=other, phases=phases)
+            for device, phases in taken_for(opens, compiled, stand[at - 1]):
+                taken = replace(opens, device=device, phases=phases)
                 yield ("look-alike", one), instead(at, taken, replace(move, operation=CLOSE))
     for at, move in numbered:
         for later, other in numbered:

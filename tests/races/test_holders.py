@@ -27,14 +27,14 @@ def test_one_person_is_given_two_sites(race: Race, blind: bool, monkeypatch: pyt
             return giving.give_clearance(cast.who(cast.dana), clearance=clearance.pk, version=picture)
 
         pictures = [(cast, clearance, version(clearance)) for cast, clearance in plays]
-        outcomes = race.together(*(lambda one=one: give(*one) for one in pictures))  # type: ignore[misc]
+        outcomes = race.together(*(lambda one=one: give(*one) for one in pictures))
         winner = one_wins(outcomes).entry.clearance
         assert winner
         (told,) = [outcome for outcome in outcomes if isinstance(outcome, Refused)]
         heard |= {refusal.code for refusal in told.refusals}
         out = Clearance.objects.filter(state="given")
         assert list(out) == [winner]
-        back = {"clearance": winner.pk, "version": version(winner), "why": "once more"}
-        done(giving.take_clearance_back(here.who(here.dana), **back))
+        dana = here.who(here.dana)
+        done(giving.take_clearance_back(dana, clearance=winner.pk, version=version(winner), why="once more"))
     assert heard <= ({"holder_at_one_site"} if blind else {"holder_elsewhere", "holder_at_one_site"})
     unbroken()
