@@ -16,13 +16,13 @@ def context(back: str) -> dict[str, Any]:
                 str(one),
                 one.username,
                 roles_of(one),
-                f"{one.employer or 'not on record'}{', contractor' if one.contractor else ''}",
                 f"{one.may_hold_until:%d %b %Y}" if one.may_hold_until else "no",
+                (one.employer or "employer not on record") if one.contractor else "no",
                 "yes" if one.is_active else "no longer",
             ],
             "loud": False,
         }
         for one in Person.objects.order_by("-is_active", "last_name", "first_name", "pk")
     ]
-    heads = ["Name", "Log-in name", "Roles", "Employer", "May hold a clearance until", "Signs in"]
+    heads = ["Name", "Log-in name", "Roles", "May hold a clearance until", "Contractor", "Signs in"]
     return {"table": {"heads": heads, "rows": rows}, "acts": [link("save_person", back=back)]}

@@ -16,6 +16,7 @@ from tests.cast import Cast, done
 
 from .beside import Elm, stands
 from .looking import look
+from .plays import Tap
 from .said import codes, texts
 
 
@@ -66,6 +67,20 @@ class TestS08WorkFinishesEarly:
         assert early.of(clearance) is None
         clearance.affected.update(back_by=None)  # nobody was told an hour
         assert early.of(clearance) is None
+
+    def test_who_waits_for_another_crew_is_not_early(self, tap: Tap) -> None:
+        """Both hold C-233: Ana's release gives nobody power back, Bo's does."""
+        ana, bo = tap.job("told"), tap.bring(tap.asked(holder=tap.bo), "told")
+        for each in (ana, bo):
+            tap.bring(each, "accepted", "told")
+        ana.refresh_from_db()
+        tap.release(ana)
+        ana.refresh_from_db()
+        assert early.of(ana) is None
+        tap.release(Clearance.objects.get(pk=bo.pk))
+        found = early.of(ana)
+        assert found
+        assert found.told == ((timezone.localtime(ana.promised_end), ana.affected.count()),)
 
     def test_before_the_release_nothing_is_said(self, cast: Cast) -> None:
         assert early.of(cast.job("working")) is None
