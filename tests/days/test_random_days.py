@@ -12,7 +12,13 @@ import logging
 from unittest import mock
 
 from hypothesis import event, strategies
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    rule,
+    run_state_machine_as_test,
+)
 
 from circuits import positions, snapshot
 from circuits.core.trace import Answer, trace
@@ -20,12 +26,14 @@ from clearances import facts, flags, log, replay
 from clearances.models import Clearance
 from tests.cast import Cast
 from tests.clearances.beside import Elm
+from tests.clearances.looking import look
 from tests.stages import Stages
 
 from .beside import Beside
 from .conftest import DAYS
 from .left import Left
 from .never import Never
+from .ordering import A_CLEARANCE, WHICH
 from .promised import never_too_early
 from .queued import Queued
 from .seen import Seen
@@ -66,8 +74,17 @@ class Day(Never, Beside, Seen, Queued, Left, RuleBasedStateMachine):
             whose.present().job(stage)
             self.begin()
 
+    @rule(which=WHICH, page=strategies.sampled_from(["", "order/", "sheet/"]))
+    @A_CLEARANCE
+    def read_the_board(self, which: int, page: str) -> None:
+        """Whatever stands on it, the desk and the field can read it, and a paper can be printed."""
+        row = self.one(which)
+        assert row
+        assert look(self.cast.dana, f"/desk/clearances/{row.pk}/{page}").status == 200
+        assert look(self.cast.dana, "/desk/").status == 200
+        assert look(row.holder, f"/field/clearances/{row.pk}/").status == 200
+
     def teardown(self) -> None:
-        flags.current()  # whatever stands at the end of a day, the desk can be read
         for kind, state in sorted({(kind, state) for (kind, _), state in self.states.items()}):
             event(f"a day ended with a {kind} {state}")
         self.hints.stop()
