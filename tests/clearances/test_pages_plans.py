@@ -124,7 +124,7 @@ def test_no_such_clearance(cast: Cast) -> None:
 
 def test_a_tie_whose_feed_would_cross_another_job_s_span_is_told_for_those_hours(cast: Cast) -> None:
     """Scenario S12 of the trade: refused for that window, with the reason in one sentence."""
-    mine = cast.asked(holder=cast.tom, from_pole="P-201", to_pole="P-202", work="Change a crossarm")
+    mine = cast.asked(holder=cast.ana, from_pole="P-201", to_pole="P-202", work="Change a crossarm")
     assert "N-7 picks nothing up" not in text_of(page(cast, mine))
     tomorrow = mine.window_start + datetime.timedelta(days=1)
     trim = {"from_pole": "P-283", "to_pole": "P-285", "phases": "A", "work": "Trim trees"}
