@@ -60,8 +60,9 @@ class ChoosePoints(Act):
     @cached_property
     def planned(self) -> list[Device]:
         """The devices of a plan that was looked at, named in the address."""
-        known = Device.objects.select_related("structure").in_bulk(self.request.GET.getlist("device"))
-        return [known[name] for name in self.request.GET.getlist("device") if name in known]
+        named = self.request.GET.getlist("device")
+        known = Device.objects.select_related("structure").in_bulk(named)
+        return [known[name] for name in named if name in known]
 
     @cached_property
     def ways(self) -> list[tuple[Path, list[tuple[str, int]]]]:

@@ -65,6 +65,12 @@ def test_choosing_one_fills_the_act_of_choosing_points(cast: Cast, asked: Cleara
     assert "No source on record reaches the limits." in text_of(after)
 
 
+def test_devices_in_the_address_that_are_not_there_are_left_out(cast: Cast, asked: Clearance) -> None:
+    address = f"/do/choose_points/?clearance={asked.pk}&device=C-999&device=C-208"
+    answer = signed_in(cast.dana).get(address)
+    assert answer.context["form"].initial["devices"] == ["C-208"]
+
+
 def test_the_clearance_s_page_leads_there_until_its_order_is_written(cast: Cast, asked: Clearance) -> None:
     client = signed_in(cast.dana)
     address = f"/desk/clearances/{asked.pk}/plans/"
@@ -114,3 +120,16 @@ def test_in_a_number_of_queries_that_does_not_grow(cast: Cast, asked: Clearance)
 
 def test_no_such_clearance(cast: Cast) -> None:
     assert signed_in(cast.dana).get("/desk/clearances/9999/plans/").status_code == 404
+
+
+def test_a_tie_whose_feed_would_cross_another_job_s_span_is_told_for_those_hours(cast: Cast) -> None:
+    """Scenario S12 of the trade: refused for that window, with the reason in one sentence."""
+    mine = cast.asked(holder=cast.ana, from_pole="P-201", to_pole="P-202", work="Change a crossarm")
+    assert "N-7 picks nothing up" not in text_of(page(cast, mine))
+    tomorrow = mine.window_start + datetime.timedelta(days=1)
+    trim = {"from_pole": "P-283", "to_pole": "P-285", "phases": "A", "work": "Trim trees"}
+    cast.asked(holder=cast.bo, start=tomorrow, **trim)
+    assert "N-7 picks nothing up" not in text_of(page(cast, mine))
+    other = cast.asked(holder=cast.bo, **trim)
+    words = rf"N-7 picks nothing up over P-28\d: work clearance {other.pk} \(Bo Lindqvist\) works there, "
+    assert re.search(words, text_of(page(cast, mine)))
