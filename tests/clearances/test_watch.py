@@ -5,10 +5,12 @@ import datetime
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from clearances import flags, replay, watch
 from clearances.models import BrokenProof, Clearance, LogEntry
 from clearances.services import proofs, reporting
+from clearances.tasks import check_flags
 from tests.cast import Cast, done
 
 from .looking import text_of
@@ -58,6 +60,20 @@ def test_a_point_seen_closed_breaks_the_proof_and_its_holder_is_asked(cast: Cast
         "asked to answer."
     )
     assert list(replay.differences()) == []
+
+
+def test_it_looks_after_every_verb_and_once_a_minute(
+    cast: Cast, one: Clearance, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        seen(cast, "C-221", "B", "closed")
+    assert only().clearance_id == one.pk
+    with django_capture_on_commit_callbacks(execute=True):
+        seen(cast, "C-221", "B", "open")
+    assert only().gone_at is not None
+    seen(cast, "C-221", "B", "closed")
+    check_flags()
+    assert BrokenProof.objects.count() == 2
 
 
 def test_what_was_raised_is_not_raised_again_and_stays_until_it_is_answered(
