@@ -177,6 +177,19 @@ def test_the_desk_is_told_to_call_after_a_minute_and_the_phone_asks(
     assert f"Enter the answer of {cast.ana}" in shown
 
 
+def test_what_is_blocked_again_is_said_to_have_been_broken_and_still_asks(cast: Cast, one: Clearance) -> None:
+    seen(cast, "C-221", "B", "closed")
+    watch.look()
+    seen(cast, "C-221", "B", "open")
+    watch.look()
+    desk, phone = Client(), Client()
+    desk.force_login(cast.dana)
+    phone.force_login(cast.ana)
+    assert f"The proof of {one.pk} was broken; " in text_of(desk.get("/desk/").content.decode())
+    sheet = text_of(phone.get(f"/field/clearances/{one.pk}/").content.decode())
+    assert "Your protection was broken for a while, and is blocked as reported." in sheet
+
+
 def test_a_clearance_that_is_over_is_not_asked_about(cast: Cast) -> None:
     one = cast.job("people and grounds off")
     seen(cast, "C-221", "B", "closed")
