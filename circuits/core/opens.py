@@ -55,12 +55,12 @@ class Opened:
 
         Cost: a search of what stands open; it ends with the last source.
         """
-        island = self._islands
-        wanted = {int(island[section]) for section in sources}
+        island = self._island_of
+        wanted = {island[section] for section in sources}
         found: dict[int, int] = {}
         # What was paid for is kept only of devices that may be crossed at two places far apart.
         beaten: dict[int, list[frozenset[str]]] = {}
-        queue = deque((int(island[section]), 0, frozenset[str]()) for section in set(work))
+        queue = deque((island[section], 0, frozenset[str]()) for section in set(work))
         while queue and not wanted <= found.keys():
             here, cost, paid = queue.popleft()
             if any(paid <= other for other in beaten.get(here, ())):
@@ -75,7 +75,12 @@ class Opened:
                         queue.append((there, cost + 1, then))
                     else:
                         queue.appendleft((there, cost, then))
-        return {section: found[int(island[section])] for section in sources if int(island[section]) in found}
+        return {section: found[island[section]] for section in sources if island[section] in found}
+
+    @cached_property
+    def _island_of(self) -> list[int]:
+        found: list[int] = self._islands.tolist()
+        return found
 
     @cached_property
     def _islands(self) -> Ints:

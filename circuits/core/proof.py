@@ -217,14 +217,15 @@ class _Asked:
         work = {phase: frozenset(section[list(goals)].tolist()) for phase, goals in inside.items()}
         limits = frozenset[int]().union(*work.values())
         ways: dict[tuple[_Said, tuple[object, ...]], list[Way]] = {}
-        further: dict[tuple[_Said, tuple[object, ...]], dict[tuple[int, str], set[str]]] = {}
+        further: dict[tuple[_Said, tuple[object, ...]], dict[tuple[int, str], str]] = {}
         for phase, goals in inside.items():
             for said, way, others in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
                 filled = self.reports.filled(way, goals)
                 alike = said, (way.source, *((link.kind, link.id) for link in filled.links))
                 ways.setdefault(alike, []).append(filled)
+                known = further.setdefault(alike, {})
                 for other in others:
-                    further.setdefault(alike, {}).setdefault(other, set()).add(phase)
+                    known[other] = known.get(other, "") + phase
         found = [
             self._line(said, path, further.get((said, through), {}))
             for (said, through), alike_ways in ways.items()
@@ -246,9 +247,9 @@ class _Asked:
 
         together: dict[tuple[object, ...], list[Near]] = {}
         for near in search.nearest:
-            unsure = near.reach is Reach.AS_REPORTED and doubtful(self._source(near.source))
-            alike = self._status(near), self._refuses(near), unsure, near.gate
-            together.setdefault(alike, []).append(near)
+            source = self._source(near.source)
+            kind = source.interlocked, source.id in self.agreed, doubtful(source)
+            together.setdefault((near.reach, near.gate, kind), []).append(near)
         for found in together.values():
             first = min(found, key=weakest)
             others = [(opens[near.source], near.source) for near in found if near is not first]
@@ -293,9 +294,9 @@ class _Asked:
         unsure = doubtful(self._source(near.source)) or near.source in self.agreed
         return Status.NOT_KNOWN if unsure or near.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
 
-    def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], set[str]]) -> Line:
+    def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], str]) -> Line:
         compiled = self.reports.compiled
-        further = tuple((source, opens, letters(others[opens, source])) for opens, source in sorted(others))
+        further = tuple((source, opens, phases) for (opens, source), phases in sorted(others.items()))
         settles = None
         if said.status is not Status.BLOCKED:
             agreed = path.source_id in self.agreed

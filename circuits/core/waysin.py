@@ -13,7 +13,6 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
@@ -117,6 +116,12 @@ class Reports:
         return Link(coupling.kind, coupling.id, first[start], first[end])
 
 
+def _reach(far: float) -> Reach:
+    if far >= POINT:
+        return Reach.PAST_A_POINT
+    return Reach.NOT_KNOWN if far >= NOT_KNOWN else Reach.AS_REPORTED
+
+
 class WaysIn:
     """The search for one phase of limits: `work` are its sections, `limits` those of all its phases.
 
@@ -132,34 +137,31 @@ class WaysIn:
             reports.graph, indices=sorted(work), min_only=True, return_predecessors=True
         )
 
-    def reach(self, section: int) -> Reach:
-        """The worst thing on the best way from a section that has any."""
-        far = self._far[section]
-        return Reach.PAST_A_POINT if far >= POINT else Reach(int(far >= NOT_KNOWN))
-
     @cached_property
     def nearest(self) -> tuple[Near, ...]:
         """Every source with any way to the limits, by its best one, the nearest source first."""
+        far: list[float] = self._far.tolist()
         found: dict[str, tuple[float, int, int]] = {}
         for section, sources in self.reports.compiled.sources_at.items():
-            for source, start in sources:
-                here = float(self._far[section]), section, start
-                if here[0] < np.inf and (source.id not in found or here < found[source.id]):
-                    found[source.id] = here
+            if far[section] < np.inf:
+                for source, start in sources:
+                    here = far[section], section, start
+                    if source.id not in found or here < found[source.id]:
+                        found[source.id] = here
         return tuple(
-            Near(self.reach(section), source, start, section, self._gate(section))
-            for source, (_, section, start) in sorted(found.items(), key=lambda item: item[1])
+            Near(_reach(how_far), source, start, section, self._gate(section))
+            for source, (how_far, section, start) in sorted(found.items(), key=lambda item: item[1])
         )
 
     def _gate(self, section: int) -> str | int:
-        here = int(self._gates[section])
+        here = self._gates[section]
         number = -1 if here in self.work else self._over_gate[here]
         return self.reports.compiled.switches[number].device.id if number >= 0 else here
 
     @cached_property
     def _over_gate(self) -> dict[int, int]:
         """Gate -> the crossing there."""
-        gates = {int(self._gates[section]) for section in self.reports.compiled.sources_at}
+        gates = {self._gates[section] for section in self.reports.compiled.sources_at}
         return {
             here: self.reports.between(here, int(self._toward[here]))
             for here in gates
@@ -200,7 +202,7 @@ class WaysIn:
                 yield number, here, beyond
 
     @cached_property
-    def _gates(self) -> NDArray[np.int64]:
+    def _gates(self) -> list[int]:
         """For each section the gate on its way: halfway steps are doubled until all have come to one."""
         here = np.arange(len(self._far))
         toward = np.where(self._toward < 0, here, self._toward).astype(np.int64)
@@ -209,7 +211,8 @@ class WaysIn:
         step = np.where(over | at_work, here, toward)
         while not np.array_equal(further := step[step], step):
             step = further
-        return step
+        gates: list[int] = step.tolist()
+        return gates
 
     def _back(self, section: int) -> Iterator[int]:
         while section >= 0:

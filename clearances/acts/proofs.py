@@ -20,7 +20,8 @@ class OffForm(ActForm):
 @act
 class AnswerBrokenProof(Act):
     name = "answer_broken_proof"
-    label = "Answer: the proof is broken"
+    label = "Answer the broken proof"
+    button = "Tell the desk"
     sentence = (
         "A source may reach your limits. Everybody off the line, treat it as energized, then answer. The "
         "desk asks on until everybody is off."

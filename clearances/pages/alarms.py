@@ -16,13 +16,14 @@ def needs(desk: Desk) -> Iterator[Row]:
         reach = ", ".join(part for part in (str(holder), holder.phone, holder.radio) if part)
         act = desk.act("answer_broken_proof", f"Enter the answer of {holder}", broken_proof=row.pk)
         since = f"{row.words} Since {clock(row.raised_at)}{_gone(row)}."
+        broken = "is broken" if row.gone_at is None else "was broken"
         if watch.must_call(row, desk.now):
-            word = f"Call {reach} by voice: the proof of {row.clearance_id} is broken"
+            word = f"Call {reach} by voice: the proof of {row.clearance_id} {broken}"
             said = "people are STILL ON the line, says the holder" if row.people_off is False else "no answer"
             yield need("now", f"{word}, {said}.", since, act)
         else:
             seconds = int((row.raised_at + watch.CALL_AFTER - desk.now).total_seconds()) + 1
-            word = f"The proof of {row.clearance_id} is broken; {reach}, is asked."
+            word = f"The proof of {row.clearance_id} {broken}; {reach}, is asked."
             yield need("now", word, f"{since} Without an answer in {seconds} s you call.", act, again=seconds)
 
 

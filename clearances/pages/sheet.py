@@ -196,7 +196,11 @@ def _next(one: One) -> Row | None:
     holds = row.holder_id == one.person.pk
     if row.state in facts.OUT and (breaks := watch.waiting(row)):
         phases = are(in_order({over.rpartition(" ")[2] for each in breaks for over in each.over}))
-        question = f"Your protection is broken: {phases} fed. Everybody off the line. Is everybody off?"
+        open_yet = any(each.gone_at is None for each in breaks)
+        broken = (
+            f"is broken: {phases} fed" if open_yet else "was broken for a while, and is blocked as reported"
+        )
+        question = f"Your protection {broken}. Everybody off the line. Is everybody off?"
         answer = one.act("answer_broken_proof", "Answer the desk", broken_proof=breaks[0].pk)
         return {"words": question, "acts": one.acts(answer) if holds else []}
     if (calls := rollcall.asked_of(row)) and holds:

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from . import importing, pages, planning, tracing
+from . import importing, pages, planning, proving, tracing
 from .measure import Row, report
 
 BUILD = Path("build")
@@ -22,6 +22,7 @@ def rows() -> Iterator[Row]:
         yield from importing.rows(package, on, seconds=seconds, megabytes=megabytes)
         if customers == 30_000:
             yield from pages.rows(on)
+            yield from proving.rows(package, on)
     yield from tracing.rows(package, on)
     yield from tracing.steps(package, on)
     yield from tracing.memory(package, on)

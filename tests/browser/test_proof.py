@@ -1,8 +1,8 @@
 """The proof of a clearance and its alarm, as they are looked at by day and by night."""
 
 from django.utils import timezone
+from playwright.sync_api import expect
 
-from clearances import watch
 from clearances.services import reporting
 from tests.cast import Cast, done
 
@@ -27,12 +27,14 @@ def test_the_proof_and_its_alarm(cast: Cast, seat: Seat, shot: Shot, faults: Fau
     dana.page.goto(f"/desk/clearances/{one.pk}/proof/")
     shot(dana.page, "proof-paper", whole=True)
 
+    dana.page.goto("/desk/")
     done(
         reporting.report_position(
             cast.who(cast.sal), device="C-221", phases="B", position="closed", done_at=timezone.now()
         )
     )
-    watch.look()
+    alarm = dana.page.get_by_text(f"The proof of {one.pk} is broken")
+    expect(alarm).to_be_visible()  # by itself
     none(look(ana.page, address, faults))
     for page, name, size in ((dana.page, "desk", DESK), (ana.page, "phone", PHONE)):
         page.emulate_media(color_scheme="light")
@@ -41,8 +43,12 @@ def test_the_proof_and_its_alarm(cast: Cast, seat: Seat, shot: Shot, faults: Fau
         shot(page, f"proof-broken-{name}", whole=True)
         shot(page, f"proof-broken-fold-{name}", dark=True)
     dana.page.goto("/desk/")
+    expect(alarm).to_be_visible()
     shot(dana.page, "proof-alarm-desk")
     ana.page.goto(f"/field/clearances/{one.pk}/")
     shot(ana.page, "proof-alarm-phone")
     ana.page.get_by_role("link", name="Answer the desk").click()
     shot(ana.page, "proof-answer-phone", whole=True)
+    ana.page.get_by_label("Yes, everybody is off").check()
+    ana.page.locator("form button[type=submit]").last.click()
+    expect(alarm).to_have_count(0)

@@ -5,10 +5,12 @@ import datetime
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from clearances import flags, replay, watch
 from clearances.models import BrokenProof, Clearance, LogEntry
 from clearances.services import proofs, reporting
+from clearances.tasks import check_flags
 from tests.cast import Cast, done
 
 from .looking import text_of
@@ -58,6 +60,20 @@ def test_a_point_seen_closed_breaks_the_proof_and_its_holder_is_asked(cast: Cast
         "asked to answer."
     )
     assert list(replay.differences()) == []
+
+
+def test_it_looks_after_every_verb_and_once_a_minute(
+    cast: Cast, one: Clearance, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        seen(cast, "C-221", "B", "closed")
+    assert only().clearance_id == one.pk
+    with django_capture_on_commit_callbacks(execute=True):
+        seen(cast, "C-221", "B", "open")
+    assert only().gone_at is not None
+    seen(cast, "C-221", "B", "closed")
+    check_flags()
+    assert BrokenProof.objects.count() == 2
 
 
 def test_what_was_raised_is_not_raised_again_and_stays_until_it_is_answered(
@@ -159,6 +175,19 @@ def test_the_desk_is_told_to_call_after_a_minute_and_the_phone_asks(
     assert f"Call {reach} by voice: the proof of {one.pk} is broken, no answer." in shown
     assert 'data-again="' not in page
     assert f"Enter the answer of {cast.ana}" in shown
+
+
+def test_what_is_blocked_again_is_said_to_have_been_broken_and_still_asks(cast: Cast, one: Clearance) -> None:
+    seen(cast, "C-221", "B", "closed")
+    watch.look()
+    seen(cast, "C-221", "B", "open")
+    watch.look()
+    desk, phone = Client(), Client()
+    desk.force_login(cast.dana)
+    phone.force_login(cast.ana)
+    assert f"The proof of {one.pk} was broken; " in text_of(desk.get("/desk/").content.decode())
+    sheet = text_of(phone.get(f"/field/clearances/{one.pk}/").content.decode())
+    assert "Your protection was broken for a while, and is blocked as reported." in sheet
 
 
 def test_a_clearance_that_is_over_is_not_asked_about(cast: Cast) -> None:

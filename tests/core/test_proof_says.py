@@ -128,6 +128,33 @@ class TestTheExample:
         assert {line.depth for line in named(proof, "ST-1")} == {"2 opens in a row"}
 
 
+class TestTheSlipsOfTheOrders:
+    """F2's part of the proof: each slip that would hurt a crew is a line that is not blocked.
+
+    With step 2 left out on phase B see above.
+    """
+
+    def test_step_3_left_out_the_standby_generator_cannot_be_known(self, demo: Compiled) -> None:
+        limits = between(demo, "P-213", "P-218", "ABC").nodes
+        proof = prove(demo, limits, {"C-208": "ABC", "C-221": "ABC", "D-212": "B"})
+        assert {(line.status, line.source) for line in proof.broken} == {(NOT_KNOWN, "GEN-219")}
+        assert proof.of(NOT_BLOCKED) == ()
+
+    def test_step_6_left_out_t_217_is_fed_backwards_over_the_secondary_tie(self, demo: Compiled) -> None:
+        # Stage 2, after step 11: C-221 closed again, T-217's own cutout open.
+        opened = Opened(demo, normally_open(demo.network) | {"J-207": "ABC", "C-208": "ABC"})
+        stage_2 = [("T-217s", "B"), ("P-217t", "B")]
+        points = {"F-217": "B", "D-219": "B", "D-212": "B"}
+        (line,) = prove(demo, stage_2, points, opened).broken
+        assert (line.status, line.words) == (
+            NOT_BLOCKED,
+            "feeder 12 > B-12 > P-201 > P-221 > C-221 > P-220 > P-219 > F-219 > S-217 > P-217 (phase B)",
+        )
+        assert line.measure is not None
+        assert line.measure.words.startswith("Open S-217")
+        assert prove(demo, stage_2, points | {"S-217": "B"}, opened).stands
+
+
 class TestS02TwoLocations:
     limits = [("P-4", "ABC"), ("P-5", "ABC")]
 
