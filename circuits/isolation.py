@@ -9,10 +9,10 @@ from django.utils import timezone
 from circuits import positions, ratings, snapshot, upward, whatif
 from circuits.core.limits import NoSuchLimits, behind_cutout, between
 from circuits.core.network import Compiled
-from circuits.core.opens import Opened
-from circuits.core.planner import plans
-from circuits.core.plans import CannotPlanError, Plans, Question
-from circuits.core.proof import Proof, prove
+from circuits.core.planning.planner import plans
+from circuits.core.planning.plans import CannotPlanError, Plans, Question
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.proof import Proof, prove
 
 Limits = tuple[tuple[str, str], ...]
 Window = tuple[datetime.datetime, datetime.datetime]
@@ -66,7 +66,7 @@ def ask(
 
     `window` is when the work is to be: what others have then is neither operated nor crossed, but for the
     work clearance numbered `but`. Raises CannotSayError for limits that are not there. Cost: as
-    `circuits.core.planner.plans`, besides a few queries.
+    `circuits.core.planning.planner.plans`, besides a few queries.
     """
     compiled = snapshot.compiled()
     now = timezone.now()

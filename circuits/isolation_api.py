@@ -10,8 +10,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from circuits.api import MAY_READ
-from circuits.core.plans import ASSUMPTIONS, Plan, sentences
-from circuits.core.proof import Proof, Status
+from circuits.core.planning.plans import ASSUMPTIONS, Plan, sentences
+from circuits.core.proving.proof import Proof, Status
 from circuits.isolation import Answer, Asked, ask
 from circuits.whatif import CannotSayError
 

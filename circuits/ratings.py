@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from circuits import snapshot
-from circuits.core.loading import Ratings, Thing
+from circuits.core.planning.loading import Ratings, Thing
 from circuits.tables import current_rows
 
 _LINK = re.compile(r"\s*(\d+(\.\d+)?)")

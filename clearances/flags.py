@@ -15,7 +15,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from circuits import positions, snapshot
-from circuits.core.proof import Line
+from circuits.core.proving.proof import Line
 from circuits.core.values import normally_open
 
 from . import calls, early, facts, proofs, protections

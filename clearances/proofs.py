@@ -8,8 +8,8 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core import isolation
 from circuits.core.network import Compiled
-from circuits.core.opens import Opened
-from circuits.core.proof import Line, Proof, prove
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.proof import Line, Proof, prove
 
 from . import facts
 from .models import Clearance
@@ -20,7 +20,7 @@ def proof_of(clearance: Clearance, points: Mapping[str, str], *, planned: bool =
     """The proof on the network in use with the devices as they are reported.
 
     `points` is device -> the phases that block, as reported; of a `planned` one what its order would block,
-    and the proof says no hour of reports. Cost: see `circuits.core.proof.prove`.
+    and the proof says no hour of reports. Cost: see `circuits.core.proving.proof.prove`.
     """
     compiled = snapshot.compiled()
     return prove(

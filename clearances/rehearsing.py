@@ -1,4 +1,4 @@
-"""The orders of a job as `circuits.core.rehearsal` plays them: what is still to be done, from how the devices
+"""The orders of a job as `circuits.core.rehearsing` plays them: what is still to be done, from how the devices
 are reported to stand.
 """
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from circuits import positions, snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled
-from circuits.core.rehearsal import Crew, Move, Order, Part
+from circuits.core.rehearsing.rehearsal import Crew, Move, Order, Part
 from circuits.core.values import normally_open
 
 from . import facts, protections

@@ -11,7 +11,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from circuits import snapshot
-from circuits.core.proof import Line
+from circuits.core.proving.proof import Line
 
 from . import facts, flags, log, proofs
 from .models import BrokenProof, Clearance, LogEntry

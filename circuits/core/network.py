@@ -15,7 +15,7 @@ import numpy as np
 
 from circuits.core.couplings import Coupling, couplings
 from circuits.core.joining import Ints, join
-from circuits.core.outward import Outward
+from circuits.core.proving.outward import Outward
 from circuits.core.sections import SectionGraph
 from circuits.core.values import (
     Capacitor,

@@ -8,7 +8,7 @@ from django.http import QueryDict
 from django.urls import reverse
 
 from circuits import isolation, snapshot
-from circuits.core.plans import ASSUMPTIONS, Plan, sentences
+from circuits.core.planning.plans import ASSUMPTIONS, Plan, sentences
 from circuits.models import Device, Premises
 from circuits.whatif import CannotSayError
 

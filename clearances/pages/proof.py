@@ -3,7 +3,7 @@
 from collections import defaultdict
 from typing import Any
 
-from circuits.core.proof import Line, Proof, Status
+from circuits.core.proving.proof import Line, Proof, Status
 
 from .. import proofs
 from ..facts import OVER

@@ -5,8 +5,8 @@ from typing import Any
 from django.http import Http404
 
 from circuits import oneline
-from circuits.core.rehearsal import Frame, rehearse
-from circuits.core.slips import slips
+from circuits.core.rehearsing.rehearsal import Frame, rehearse
+from circuits.core.rehearsing.slips import slips
 
 from .. import facts, network, rehearsing
 from ..models import Clearance, Step

@@ -5,10 +5,10 @@ from functools import partial
 
 import networkx as nx
 
-from circuits.core.loading import Ratings
 from circuits.core.network import Compiled, compile_network
-from circuits.core.planner import plans
-from circuits.core.plans import Question
+from circuits.core.planning.loading import Ratings
+from circuits.core.planning.planner import plans
+from circuits.core.planning.plans import Question
 from tests.core.big import big
 
 from .measure import Row, race

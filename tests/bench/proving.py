@@ -6,8 +6,8 @@ from pathlib import Path
 
 from circuits.core.isolation import LivePath, let_in, live_paths
 from circuits.core.network import Compiled, compile_network
-from circuits.core.opens import Opened
-from circuits.core.proof import prove
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.proof import prove
 from circuits.core.values import normally_open
 
 from .measure import Row, race

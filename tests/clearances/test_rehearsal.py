@@ -2,8 +2,8 @@
 
 import pytest
 
-from circuits.core.rehearsal import rehearse
-from circuits.core.slips import slips
+from circuits.core.rehearsing.rehearsal import rehearse
+from circuits.core.rehearsing.slips import slips
 from clearances import rehearsing
 from clearances.services import changes, planning
 from tests.cast import Cast, done

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from itertools import product
 from math import inf, sqrt
 
-from circuits.core.loading import Ratings
 from circuits.core.network import Device, Line, Network, Node, Premises, Source, Transformer
-from circuits.core.plans import Question
+from circuits.core.planning.loading import Ratings
+from circuits.core.planning.plans import Question
 
 Point = tuple[str, str]
 KV = 12.47

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from circuits.core.loading import Loading, Ratings
 from circuits.core.network import Compiled, Line, Load, Network, Node, Source, Transformer, compile_network
+from circuits.core.planning.loading import Loading, Ratings
 from circuits.core.trace import trace
 from tests import networks
 

@@ -1,8 +1,8 @@
 """Which devices may be taken for which."""
 
-from circuits.core.lookalikes import one_slip_apart, taken_for
 from circuits.core.network import Compiled, normally_open
-from circuits.core.rehearsal import CLOSE, OPEN, Move
+from circuits.core.rehearsing.lookalikes import one_slip_apart, taken_for
+from circuits.core.rehearsing.rehearsal import CLOSE, OPEN, Move
 
 
 def test_labels_one_slip_of_the_eye_apart() -> None:

@@ -5,10 +5,7 @@ from typing import Any
 
 import pytest
 
-from circuits.core import planner
 from circuits.core.limits import between
-from circuits.core.loading import Ratings
-from circuits.core.mixed import Found, Mixed
 from circuits.core.network import (
     Capacitor,
     Compiled,
@@ -21,9 +18,12 @@ from circuits.core.network import (
     Transformer,
     compile_network,
 )
-from circuits.core.planner import plans
-from circuits.core.planning_model import Choice, Program
-from circuits.core.plans import CannotPlanError, Plan, Plans, Question, sentences
+from circuits.core.planning import planner
+from circuits.core.planning.loading import Ratings
+from circuits.core.planning.mixed import Found, Mixed
+from circuits.core.planning.model import Choice, Program
+from circuits.core.planning.planner import plans
+from circuits.core.planning.plans import CannotPlanError, Plan, Plans, Question, sentences
 from tests import networks
 
 

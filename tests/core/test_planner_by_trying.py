@@ -5,8 +5,8 @@ import pytest
 
 from circuits.core.isolation import live_paths
 from circuits.core.network import compile_network
-from circuits.core.planner import plans
-from circuits.core.plans import CannotPlanError, Plans
+from circuits.core.planning.planner import plans
+from circuits.core.planning.plans import CannotPlanError, Plans
 from circuits.core.trace import trace
 from tests.core.made_plans import ByTrying, Case, case
 from tests.core.raw_graph import RawGraph, points

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from circuits.core.isolation import let_in, live_paths
 from circuits.core.network import Network, compile_network
-from circuits.core.opens import Opened
-from circuits.core.proof import Proof, Status, prove
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.proof import Proof, Status, prove
 from circuits.core.values import letters
 from tests.core.made_networks import networks, parts
 from tests.core.raw_graph import SWITCHED_OVER, Graph, Point, RawGraph, points

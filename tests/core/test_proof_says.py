@@ -15,8 +15,8 @@ from circuits.core.network import (
     compile_network,
     normally_open,
 )
-from circuits.core.opens import Opened
-from circuits.core.proof import Line, Proof, Status, prove
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.proof import Line, Proof, Status, prove
 from tests import networks
 
 NOT_BLOCKED, NOT_KNOWN, BLOCKED = Status

@@ -2,7 +2,7 @@
 
 from circuits.core.limits import between
 from circuits.core.network import Compiled, compile_network, normally_open
-from circuits.core.rehearsal import CLOSE, OPEN, Crew, Frame, Move, Order, Part, rehearse
+from circuits.core.rehearsing.rehearsal import CLOSE, OPEN, Crew, Frame, Move, Order, Part, rehearse
 from circuits.core.trace import Answer
 from tests.core.test_example_after import as_left
 from tests.core.test_slips import ISOLATE, RESTORE

@@ -9,8 +9,8 @@ import pytest
 from circuits.core.answers import VOLTAGE
 from circuits.core.limits import behind_cutout, between
 from circuits.core.network import Compiled, compile_network, normally_open
-from circuits.core.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
-from circuits.core.slips import Slip, slips
+from circuits.core.rehearsing.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
+from circuits.core.rehearsing.slips import Slip, slips
 from tests.core.test_example_after import as_left
 
 ISOLATE = (

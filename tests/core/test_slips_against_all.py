@@ -7,10 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from circuits.core.joins import never_joined
-from circuits.core.lookalikes import taken_for
 from circuits.core.network import Network, compile_network
-from circuits.core.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
-from circuits.core.slips import slips
+from circuits.core.rehearsing.lookalikes import taken_for
+from circuits.core.rehearsing.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
+from circuits.core.rehearsing.slips import slips
 from circuits.core.trace import Answer, trace
 from tests.core.made_networks import parts, states
 from tests.core.raw_graph import RawGraph

@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 
-from circuits.core.mixed import Found, Mixed, Terms
-from circuits.core.planning_graph import ELSEWHERE, Bank, Edge, Ground
+from circuits.core.planning.graph import ELSEWHERE, Bank, Edge, Ground
+from circuits.core.planning.mixed import Found, Mixed, Terms
 
 # Beside one customer: a device that is opened or tagged is a walk, each phase or gang that is moved a step,
 # and no visible open the worst.

@@ -8,12 +8,12 @@ import numpy as np
 
 from circuits.core.answers import PremisesState
 from circuits.core.isolation import LivePath, live_paths, words
-from circuits.core.loading import Carried, Floats, Loading, Thing
 from circuits.core.network import Compiled
 from circuits.core.parallels import parallels
-from circuits.core.planning_graph import ELSEWHERE, Ground, Unit
-from circuits.core.planning_model import Choice
-from circuits.core.plans import Operation, Plan, Point, Question
+from circuits.core.planning.graph import ELSEWHERE, Ground, Unit
+from circuits.core.planning.loading import Carried, Floats, Loading, Thing
+from circuits.core.planning.model import Choice
+from circuits.core.planning.plans import Operation, Plan, Point, Question
 from circuits.core.trace import Trace, trace
 from circuits.core.values import letters
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 from circuits.core.network import Compiled, Device, Line
-from circuits.core.rehearsal import OPEN, Move
+from circuits.core.rehearsing.rehearsal import OPEN, Move
 from circuits.core.values import letters
 
 NEAR = 3

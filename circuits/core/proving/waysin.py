@@ -18,7 +18,7 @@ from scipy.sparse.csgraph import dijkstra
 
 from circuits.core.isolation import Way
 from circuits.core.network import Compiled, Link
-from circuits.core.outward import IN_A_SERVICE, NOT_KNOWN, POINT
+from circuits.core.proving.outward import IN_A_SERVICE, NOT_KNOWN, POINT
 
 
 class Reach(IntEnum):

@@ -1,4 +1,4 @@
-"""The places of a plan, made from the sections round the limits (see `planning_graph`)."""
+"""The places of a plan, made from the sections round the limits (see `graph`)."""
 
 from collections import deque
 from collections.abc import Iterator, Mapping
@@ -10,7 +10,7 @@ import numpy as np
 from circuits.core.couplings import Coupling
 from circuits.core.joining import join
 from circuits.core.loops import loops
-from circuits.core.planning_graph import ELSEWHERE, Asked, Bank, Edge, Ground, Unit
+from circuits.core.planning.graph import ELSEWHERE, Asked, Bank, Edge, Ground, Unit
 from circuits.core.values import PHASES
 
 # Through how many open ties the search goes from the limits: in trials two kept every optimum, one did not.

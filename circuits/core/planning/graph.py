@@ -7,8 +7,8 @@ source, tie or coupling is energized whenever the line is that it hangs on.
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from circuits.core.loading import Thing
 from circuits.core.network import Compiled
+from circuits.core.planning.loading import Thing
 from circuits.core.trace import Trace
 from circuits.core.values import Device
 

@@ -1,6 +1,6 @@
 """The best few ways to part the limits of a work clearance from every source, with the fewest customers out.
 
-The choice is a mixed-integer program (`planning_model`) on the sections round the limits (`planning_graph`).
+The choice is a mixed-integer program (`model`) on the sections round the limits (`graph`).
 Nobody has to trust it: each plan is proved again by `isolation.live_paths` and by `trace`, which know nothing
 of it, and one that does not pass is thrown away and said to have been.
 """
@@ -13,13 +13,13 @@ from math import inf
 import numpy as np
 
 from circuits.core.isolation import told, words
-from circuits.core.loading import Thing, loading
 from circuits.core.network import Compiled
-from circuits.core.planning_graph import Asked, Ground
-from circuits.core.planning_ground import ground
-from circuits.core.planning_model import Choice, Program
-from circuits.core.planning_proof import ROUNDING, Present, Proving
-from circuits.core.plans import CannotPlanError, Plan, Plans, Question
+from circuits.core.planning.graph import Asked, Ground
+from circuits.core.planning.ground import ground
+from circuits.core.planning.loading import Thing, loading
+from circuits.core.planning.model import Choice, Program
+from circuits.core.planning.plans import CannotPlanError, Plan, Plans, Question
+from circuits.core.planning.proving import ROUNDING, Present, Proving
 
 # Up to how many devices, or phases of them, each lateral is looked at by itself where what is left must be
 # made to fit a tie: with more the solver's time runs out on which few customers to leave out.

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from circuits.core.isolation import LivePath, Way, merged, words
-from circuits.core.measures import Measure, doubtful, measure
 from circuits.core.network import Compiled
-from circuits.core.opens import Opened
+from circuits.core.proving.measures import Measure, doubtful, measure
+from circuits.core.proving.opens import Opened
+from circuits.core.proving.waysin import Near, Reach, Reports, WayIn, WaysIn
 from circuits.core.values import Source, in_words, letters
-from circuits.core.waysin import Near, Reach, Reports, WayIn, WaysIn
 
 Point = tuple[str, str]
 # Sources, each with the opens in a row that stand before it, and the phases of the limits.

@@ -3,8 +3,8 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
-from circuits.core.loading import Carried, Ratings
 from circuits.core.network import Compiled
+from circuits.core.planning.loading import Carried, Ratings
 from circuits.core.values import Device, in_words
 
 ASSUMPTIONS = (

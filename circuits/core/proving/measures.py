@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from circuits.core.isolation import Element, LivePath
 from circuits.core.network import Compiled
-from circuits.core.outward import IN_A_SERVICE
+from circuits.core.proving.outward import IN_A_SERVICE
 from circuits.core.values import Source, in_words
 
 

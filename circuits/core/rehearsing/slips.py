@@ -13,8 +13,19 @@ from itertools import combinations
 
 from circuits.core.answers import VOLTAGE, Answer
 from circuits.core.joins import never_joined
-from circuits.core.lookalikes import taken_for
-from circuits.core.rehearsal import CHECK_OPEN, CLOSE, OPEN, Crew, Frame, Move, Order, Player, more, there
+from circuits.core.rehearsing.lookalikes import taken_for
+from circuits.core.rehearsing.rehearsal import (
+    CHECK_OPEN,
+    CLOSE,
+    OPEN,
+    Crew,
+    Frame,
+    Move,
+    Order,
+    Player,
+    more,
+    there,
+)
 from circuits.core.values import in_words, letters
 
 KINDS = ("left out", "stuck", "look-alike", "other way", "old half", "too early", "swapped")
@@ -72,7 +83,7 @@ def slips(order: Order, player: Player | None = None) -> tuple[Slip, ...]:
     Cost: a trace for each state that a slip brings about, some n cubed over six for the swaps of n steps.
 
     >>> from circuits.core.network import Device, Network, Node, Source, compile_network
-    >>> from circuits.core.rehearsal import Part
+    >>> from circuits.core.rehearsing.rehearsal import Part
     >>> compiled = compile_network(Network(
     ...     nodes=(Node("main", "A"), Node("tap", "A")),
     ...     devices=(Device("C-1", "main", "tap", "A", closed="A"),),

@@ -1,0 +1,1 @@
+"""The proof of isolation: every source, its ways in, what blocks each, and how many opens in a row."""

@@ -1,0 +1,1 @@
+"""An order played on its networks, and every single slip of it."""
