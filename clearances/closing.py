@@ -1,6 +1,6 @@
 """Whom a close, or a test close, would hit: asked on the page of a device, before anybody orders anything."""
 
-from . import facts, rollcall
+from . import at_device, rollcall
 from .beside import Beside
 from .models import Clearance
 from .rules.facts import Hit
@@ -11,7 +11,7 @@ def asked_first(device_id: str, phases: str) -> list[str]:
     if one report were wrong. Who works under a clearance is named with the minutes to have all off the line.
     """
     here = Beside.read().at(device_id)
-    hits = facts.hits_of_closing(device_id, phases)
+    hits = at_device.hits_of_closing(device_id, phases)
     near = rollcall.one_report_away(device_id, phases)
     numbers = {one.clearance for one in (*hits, *near)}
     recall = dict(Clearance.objects.filter(pk__in=numbers).values_list("pk", "recall_minutes"))
@@ -21,7 +21,7 @@ def asked_first(device_id: str, phases: str) -> list[str]:
         return f"({hit.under}{known})"
 
     return [
-        *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in facts.tags_at(device_id)),
+        *(f"{tag.holder}, {tag.phone}: tag {tag.number} is on it." for tag in at_device.tags_at(device_id)),
         *here,
         *(
             f"{hit.reach}: {hit.what} {under(hit)}" + (", has said yes." if hit.agreed else ".")

@@ -8,7 +8,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.models import Premises
 
-from . import effects, facts
+from . import at_device, effects, facts
 from .models import Clearance, Interruption, Step
 from .rules.early import ON_TIME, Early
 
@@ -38,7 +38,7 @@ def of(row: Clearance) -> Early | None:
     closes = Step.objects.filter(order=row.pk, state=Step.State.WAITING, operation=Step.Operation.CLOSE)
     closing = dict(closes.exclude(device__in=held).values_list("device_id", "phases"))
     out = Interruption.objects.filter(premises__in=told, on_at=None).values_list("premises_id", flat=True)
-    still_out = effects.without_supply(facts.without(positions.open_phases(), closing))
+    still_out = effects.without_supply(at_device.without(positions.open_phases(), closing))
     back = sorted(set(out) - still_out)
     hours: dict[datetime.datetime, int] = {}
     for premises in back:

@@ -12,7 +12,7 @@ from circuits import positions, snapshot
 from circuits.core.trace import trace
 
 from . import notices, troubles
-from .facts import there
+from .at_device import there
 from .models import Clearance, Interruption
 from .rules.words import in_order
 

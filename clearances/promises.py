@@ -15,7 +15,8 @@ from circuits.core.values import normally_open
 
 from . import effects, notices
 from .asleft import named
-from .facts import OUT, OVER, there
+from .at_device import there
+from .facts import OUT, OVER
 from .models import ChangeSet, Clearance
 
 Hours = dict[str, datetime.datetime]

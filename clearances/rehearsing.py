@@ -1,5 +1,5 @@
-"""The orders of a job as `circuits.core.rehearsing` plays them: what is still to be done, from how the devices
-are reported to stand.
+"""The orders of a job as `circuits.core.rehearsing` plays them: what is still to be done, from how the
+devices are reported to stand.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,7 +11,7 @@ from circuits.core.network import Compiled
 from circuits.core.rehearsing.rehearsal import Crew, Move, Order, Part
 from circuits.core.values import normally_open
 
-from . import facts, protections
+from . import at_device, facts, protections
 from .asleft import named
 from .models import ChangeSet, Clearance, GroundSet, Step, SwitchingOrder
 
@@ -122,7 +122,7 @@ def _others(rows: Sequence[Clearance], compiled: Compiled) -> Iterator[Crew]:
         if row not in rows:
             yield Crew(_named(row), limits[row.pk])
     for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder").order_by("pk"):
-        at_pole = facts.at_pole(compiled, ground)
+        at_pole = at_device.at_pole(compiled, ground)
         if not at_pole <= limits.get(ground.clearance_id, frozenset()):
             yield Crew(f"ground set {ground} of {_named(ground.clearance)}", at_pole)
     for field in protections.field_clearances():

@@ -9,7 +9,7 @@ from circuits import positions, snapshot
 from circuits.core.trace import Trace, trace
 from circuits.core.whatif import what_if
 
-from . import facts
+from . import at_device, facts
 from .models import Clearance, RollCall, Step
 from .rules import facts as values
 from .rules.rollcall import ANSWER_STANDS
@@ -24,20 +24,22 @@ def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> t
     each point.
     """
     compiled = snapshot.compiled()
-    now_there = partial(facts.there, compiled)  # a point's phases are gone where its tap has moved
-    open_now = facts.without(positions.open_phases(), facts.ordered_closed())
+    now_there = partial(at_device.there, compiled)  # a point's phases are gone where its tap has moved
+    open_now = at_device.without(positions.open_phases(), at_device.ordered_closed())
 
     @cache
     def states(point: str, letters: str) -> tuple[Trace, Trace]:
-        weaker = facts.without(open_now, {point: letters})
-        return trace(compiled, weaker), trace(compiled, facts.without(weaker, {device_id: phases}))
+        weaker = at_device.without(open_now, {point: letters})
+        return trace(compiled, weaker), trace(compiled, at_device.without(weaker, {device_id: phases}))
 
     def weak(clearance: Clearance) -> list[str]:
         inside = facts.limits_of(clearance, compiled)
         return [
             point.device_id
             for point in clearance.points.all()
-            if facts.more_voltage(*states(point.device_id, now_there(point.device_id, point.phases)), inside)
+            if at_device.more_voltage(
+                *states(point.device_id, now_there(point.device_id, point.phases)), inside
+            )
         ]
 
     rows = Clearance.objects.filter(state__in=facts.OUT).exclude(pk=but or 0).order_by("pk")
@@ -71,7 +73,7 @@ def _after(call: RollCall, since: datetime.datetime) -> bool:
 def machines(step: Step) -> tuple[str, ...]:
     """Customers' machines that may run on what a close would energize, by their numbers, for information."""
     compiled = snapshot.compiled()
-    phases = facts.there(compiled, step.device_id, step.phases)
+    phases = at_device.there(compiled, step.device_id, step.phases)
     found = what_if(compiled, positions.open_phases(), step.device_id, phases, "close")
     return found.machines
 

@@ -11,7 +11,7 @@ from circuits import positions, snapshot
 from circuits.core import isolation
 from circuits.models import Device, NetworkRevision
 
-from .. import effects, facts, protections
+from .. import at_device, effects, facts, protections
 from ..models import Clearance, HotLineHold, Step, SwitchingOrder
 from ..rules.orders import expected_positions
 from ..rules.words import in_order, letters
@@ -94,7 +94,7 @@ def sheet(clearance: Clearance) -> dict[str, Any]:
     for point in now.points:
         reports = [report for phase in point.phases if (report := details.get((point.device, phase)))]
         last = max(reports, key=lambda report: report.done_at, default=None)
-        others = [tag for tag in facts.tags_at(point.device) if tag.clearance != clearance.pk]
+        others = [tag for tag in at_device.tags_at(point.device) if tag.clearance != clearance.pk]
         points.append({"point": point, "where": where(devices[point.device]), "last": last, "others": others})
     blocked = {point.device: point.blocking for point in now.points if point.blocking}
     still, limits = facts.still_blocks(compiled, blocked), facts.limits_of(clearance, compiled)

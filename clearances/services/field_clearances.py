@@ -11,7 +11,7 @@ from circuits.core import isolation
 from circuits.core.beyond import Beyond, beyond
 from circuits.models import Device
 
-from .. import facts, protections
+from .. import at_device, facts, protections
 from ..models import Clearance, FieldClearance, GroundSet, Role, Trouble
 from ..rules import field_clearances as rules
 from ..rules.refusal import Refusal
@@ -79,11 +79,11 @@ def start_field_clearance(
 
 def _at_device(device: str) -> Iterator[str]:
     """What of others stands or is under way at the device."""
-    for tag in facts.tags_at(device):
+    for tag in at_device.tags_at(device):
         yield f"tag {tag.number} of clearance {tag.clearance} ({tag.holder}, {tag.phone}) is on it"
-    for hit in facts.holders_at(device):
+    for hit in at_device.holders_at(device):
         yield f"it is a point of clearance {hit.clearance} ({hit.reach})"
-    for step in facts.steps_out_at(device, but=0):
+    for step in at_device.steps_out_at(device, but=0):
         yield f"step {step.place} of order {step.order} is given there to {step.given_to}"
     for sentence in protections.said_of(device):
         yield sentence.rstrip(".")

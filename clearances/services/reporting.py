@@ -12,7 +12,7 @@ from django.utils import timezone
 from circuits import positions
 from circuits.models import Device, PositionReport
 
-from .. import effects, facts, protections
+from .. import at_device, effects, facts, protections
 from ..models import Clearance, LogEntry, Role, Step, SwitchingOrder
 from ..rules.clauses import PICTURE
 from ..rules.refusal import Refusal
@@ -56,7 +56,7 @@ def report_step(
     effect = effects.Effect((), ())
     if operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN, Step.Operation.CLOSE):
         closing = operation == Step.Operation.CLOSE
-        live = facts.tags_at(row.device_id) if closing else ()
+        live = at_device.tags_at(row.device_id) if closing else ()
         if live:
             irregular = f"{irregular} {row.device_id} closed with tag {live[0].number} on it.".strip()
         if irregular or row.state != Step.State.GIVEN:
@@ -267,7 +267,7 @@ def position_irregular(device: Device, phases: str, position: str, *, operable: 
     """
     stood_open = set(positions.open_phases().get(device.pk, ""))
     as_before = set(phases) <= stood_open if position == "open" else not set(phases) & stood_open
-    live = facts.tags_at(device.pk)
+    live = at_device.tags_at(device.pk)
     parts = []
     if not as_before:
         parts.append(f"{device.pk} {letters(phases)} found {position}, with no order behind it.")

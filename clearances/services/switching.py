@@ -5,7 +5,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.models import Device, Premises
 
-from .. import blows, effects, facts, protections, rollcall
+from .. import at_device, blows, effects, facts, protections, rollcall
 from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules import facts as values
@@ -64,19 +64,19 @@ def against_giving(
     """
     device, phases = step.device_id, step.phases
     closing, opens = (step.operation == one for one in (Step.Operation.CLOSE, Step.Operation.OPEN))
-    opening = facts.there(snapshot.compiled(), device, phases) if opens else ""
+    opening = at_device.there(snapshot.compiled(), device, phases) if opens else ""
     refusals = may_give_step(
         known,
         next(one for one in known.steps if (one.half, one.place) == (step.half, step.place)),
-        tags_at_device=facts.tags_at(device),
+        tags_at_device=at_device.tags_at(device),
         open_now=open_now,
-        held_by=facts.holders_at(device),
+        held_by=at_device.holders_at(device),
         out_there=out_there,
         uncounted=uncounted,
         beside=protections.at_device(device, opening=opening),
         silent=rollcall.silent(step) if closing else (),
-        joins=facts.joins_of_closing(device, phases) if closing else (),
-        hits=facts.hits_of_closing(device, phases) if closing else (),
+        joins=at_device.joins_of_closing(device, phases) if closing else (),
+        hits=at_device.hits_of_closing(device, phases) if closing else (),
     )
     return refusals + blows.against_closing(device) if closing else refusals
 
@@ -90,7 +90,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         facts.facts_of(clearance, trace_paths=False),
         row,
         stands_open,
-        out_there=facts.steps_out_at(row.device_id, but=clearance.pk),
+        out_there=at_device.steps_out_at(row.device_id, but=clearance.pk),
         uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
     )
     if not repeated_back:

@@ -10,7 +10,7 @@ from circuits import positions, snapshot
 from circuits.core.parallels import parallels
 from circuits.core.trace import trace
 from circuits.models import Device, Premises
-from clearances import facts, flags, rollcall
+from clearances import at_device, facts, flags, rollcall
 from clearances.models import ChangeSet, Clearance, Step
 from clearances.services import asking, changes, planning, reporting, switching, tags
 from tests.cast import Cast, done
@@ -104,7 +104,7 @@ class TestPlansThatBreak:
             done_at=timezone.now(), reported_at=timezone.now(),
         )  # fmt: skip
         assert "joins_unlike_phases" in codes(give(cast, close))
-        assert facts.joins_of_closing("S-217", "B") == (
+        assert at_device.joins_of_closing("S-217", "B") == (
             "unlike phases are joined by S-217: phase C and phase B",
         )
 

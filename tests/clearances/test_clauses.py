@@ -12,7 +12,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from clearances import facts
+from clearances import at_device, facts
 from clearances.models import Clearance, Person, Step
 from clearances.services import asking, giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome
@@ -81,7 +81,7 @@ def test_m2ivb_each_crew_has_its_own_tag_at_the_point(tap: Tap) -> None:
     assert set(codes(give(tap, other))) == {"source_not_blocked", "point_not_complete"}  # mine is not his
     tap.isolate(other)
     done(give(tap, other))
-    assert [tag.number for tag in facts.tags_at("C-233")] == [f"{mine.pk}-1", f"{other.pk}-1"]
+    assert [tag.number for tag in at_device.tags_at("C-233")] == [f"{mine.pk}-1", f"{other.pk}-1"]
 
 
 def test_m3i_who_asks_is_in_charge(cast: Cast) -> None:

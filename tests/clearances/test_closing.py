@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from clearances import facts
+from clearances import at_device
 from clearances.models import Clearance
 from clearances.services import on_the_line, reporting
 from tests.cast import Cast, done
@@ -23,7 +23,7 @@ def ground(cast: Cast, clearance: Clearance, pole: str) -> None:
 
 
 def hit(device: str, phases: str) -> list[str]:
-    return [found.what for found in facts.hits_of_closing(device, phases)]
+    return [found.what for found in at_device.hits_of_closing(device, phases)]
 
 
 def test_a_close_elsewhere_hits_nobody(tap: Tap) -> None:

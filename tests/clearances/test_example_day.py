@@ -11,7 +11,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.core.parallels import parallels
 from circuits.core.trace import trace
-from clearances import facts, flags, log, replay
+from clearances import at_device, facts, flags, log, replay
 from clearances.models import ChangeSet, Clearance, Interruption, Step
 from clearances.services import asking, changes, giving, on_the_line, planning, switching, way_back
 from clearances.services.verb import Outcome
@@ -171,7 +171,8 @@ def test_the_day(cast: Cast) -> None:
     while steps_left(c43):
         do(second, c43, steps_left(c43)[0][1])
     assert out() == HALF_208
-    assert facts.joins_of_closing("S-217", "B") == ("unlike phases are joined by S-217: phase C and phase B",)
+    joins = at_device.joins_of_closing("S-217", "B")
+    assert joins == ("unlike phases are joined by S-217: phase C and phase B",)
 
     # 14:55. Bo releases 42; J-207 made up, then C-208: all 62 are on.
     span.release(fresh(c42))

@@ -7,7 +7,7 @@ import datetime
 from django.utils import timezone
 
 from circuits import positions, snapshot
-from clearances import facts, flags
+from clearances import at_device, facts, flags
 from clearances.leaning import of_entry
 from clearances.models import Clearance, FieldClearance, Interruption, LogEntry, Step, Tag, Trouble
 from clearances.services import giving, switching
@@ -140,7 +140,7 @@ class TestWhileItIsOn:
         for device in ("C-208", "C-221"):
             stands(cast, device, "open")
         stands(cast, "F-210", "closed", "A")
-        hits = facts.hits_of_closing("C-208", "ABC")
+        hits = at_device.hits_of_closing("C-208", "ABC")
         assert [(hit.what, hit.under, hit.reach) for hit in hits] == [
             ("what is beyond F-210", f"field clearance {field.number}", "Ana Duarte, 555-0117")
         ]

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from circuits import positions
-from clearances import closing, facts, protections
+from clearances import at_device, closing, protections
 from clearances.models import Clearance, HoldReport, HotLineHold, LogEntry, Step
 from clearances.services import VERBS, holds, reporting, switching
 from clearances.services.verb import Outcome
@@ -162,7 +162,7 @@ class TestS38AnotherClearanceNeedsTheRecloserOpen:
         hold = a_hold(elm)
         answer(elm, hold, "stays")
         job = elm.bring(job, "released", since="told")
-        assert [tag.number for tag in facts.tags_at(RECLOSER)] == [f"{job.pk}-1"]
+        assert [tag.number for tag in at_device.tags_at(RECLOSER)] == [f"{job.pk}-1"]
         untag = step_at(elm, job, "restore", RECLOSER, "remove_tag")
         close = step_at(elm, job, "restore", RECLOSER, "close")
         for step in elm.steps(job, "restore"):
@@ -240,15 +240,15 @@ class TestS40ATestCloseAsksWhoDependsOnIt:
 
     def test_a_hold_beyond_is_named_and_counts_until_its_holder_says_yes(self, cast: Cast) -> None:
         hold = a_hold(cast)
-        assert facts.hits_of_closing("B-14", "ABC") == ()
+        assert at_device.hits_of_closing("B-14", "ABC") == ()
         stands(cast, "B-14", "open")
-        (hit,) = facts.hits_of_closing("B-14", "ABC")
+        (hit,) = at_device.hits_of_closing("B-14", "ABC")
         assert (hit.what, hit.under, hit.reach, hit.agreed) == (
             "the line at P-278 to P-279, phases A, B, C", f"hot-line hold {hold.number}",
             "Bo Lindqvist, 555-0142", False,
         )  # fmt: skip
         answer(cast, hold, "yes")
-        (hit,) = facts.hits_of_closing("B-14", "ABC")
+        (hit,) = at_device.hits_of_closing("B-14", "ABC")
         assert hit.agreed
 
     def test_a_clearance_behind_its_own_points_is_not_hit(self, tap: Tap) -> None:
@@ -256,7 +256,7 @@ class TestS40ATestCloseAsksWhoDependsOnIt:
         tap.job("tested")
         a_hold(tap)
         stands(tap, "B-12", "open")
-        assert facts.hits_of_closing("B-12", "ABC") == ()
+        assert at_device.hits_of_closing("B-12", "ABC") == ()
 
     def test_a_clearance_that_one_point_alone_keeps_from_it_is_named(self, tap: Tap) -> None:
         """Who would be hit if one of the points were wrong: the holder is called first."""

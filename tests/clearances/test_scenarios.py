@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import timezone
 
 from circuits import positions
-from clearances import facts
+from clearances import at_device, facts
 from clearances.models import Clearance, Interruption, LogEntry
 from clearances.services import giving, on_the_line, planning, reporting, switching
 from clearances.services.verb import Done, Outcome, Stale, Who
@@ -111,7 +111,7 @@ def test_s09_two_clearances_on_one_cutout(tap: Tap) -> None:
     tap.give_step(ana, remove)
     tap.report_step(remove)
 
-    assert [tag.number for tag in facts.tags_at("C-233")] == [f"{bo.pk}-1"]
+    assert [tag.number for tag in at_device.tags_at("C-233")] == [f"{bo.pk}-1"]
     assert positions.open_phases()["C-233"] == "B"
     version = Clearance.objects.get(pk=ana.pk).version
     said: dict[str, Any] = {"version": version, "given_to": "Sal Moreno", "repeated_back": True}

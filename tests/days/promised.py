@@ -8,7 +8,7 @@ from circuits import snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled, normally_open
 from circuits.core.trace import trace
-from clearances import asleft, effects, facts
+from clearances import asleft, at_device, effects, facts
 from clearances.models import AffectedPremises, ChangeSet, Clearance
 
 
@@ -31,7 +31,7 @@ def never_too_early() -> None:
                 known = network.network.device
                 held = one.points.filter(device__in=known).values_list("device_id", "phases")
                 points = effects.opened(
-                    points, {device: facts.there(network, device, phases) for device, phases in held}
+                    points, {device: at_device.there(network, device, phases) for device, phases in held}
                 )
         assert not premises & set(trace(network, points).not_energized()), hour
 
