@@ -8,6 +8,7 @@ import datetime
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 from circuits.core.isolation import LivePath, Way, merged, words
 from circuits.core.network import Compiled
@@ -243,13 +244,11 @@ class _Asked:
         opens = self._opens(search)
 
         def weakest(near: Near) -> tuple[bool, int]:
-            return not self._source(near.source).is_station, opens[near.source]
+            return near.source not in self._stations, opens[near.source]
 
         together: dict[tuple[object, ...], list[Near]] = {}
         for near in search.nearest:
-            source = self._source(near.source)
-            kind = source.interlocked, source.id in self.agreed, doubtful(source)
-            together.setdefault((near.reach, near.gate, kind), []).append(near)
+            together.setdefault((near.reach, near.gate, self._kinds[near.source]), []).append(near)
         for found in together.values():
             first = min(found, key=weakest)
             others = [(opens[near.source], near.source) for near in found if near is not first]
@@ -280,6 +279,18 @@ class _Asked:
             for source, _ in sources_at[section]:
                 found[source.id] = min(found.get(source.id, opens), opens)
         return found
+
+    @cached_property
+    def _stations(self) -> frozenset[str]:
+        return frozenset(one.id for one in self.reports.compiled.network.sources if one.is_station)
+
+    @cached_property
+    def _kinds(self) -> dict[str, tuple[bool, bool, bool]]:
+        """What is said alike of sources that come in the same way."""
+        return {
+            one.id: (one.interlocked, one.id in self.agreed, doubtful(one))
+            for one in self.reports.compiled.network.sources
+        }
 
     def _source(self, name: str) -> Source:
         return self.reports.compiled.network.source[name]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -29,8 +30,7 @@ class Reach(IntEnum):
     PAST_A_POINT = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Near:
+class Near(NamedTuple):
     """Where a source is: its node-phase `start` in a section, and the `gate` by which its nearest way comes
     into the limits or over the last point before them: a device, else the section before a coupling."""
 
