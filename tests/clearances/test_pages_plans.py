@@ -3,6 +3,7 @@
 import datetime
 import html
 import re
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -127,7 +128,7 @@ def test_a_tie_whose_feed_would_cross_another_job_s_span_is_told_for_those_hours
     mine = cast.asked(holder=cast.ana, from_pole="P-201", to_pole="P-202", work="Change a crossarm")
     assert "N-7 picks nothing up" not in text_of(page(cast, mine))
     tomorrow = mine.window_start + datetime.timedelta(days=1)
-    trim = {"from_pole": "P-283", "to_pole": "P-285", "phases": "A", "work": "Trim trees"}
+    trim: dict[str, Any] = {"from_pole": "P-283", "to_pole": "P-285", "phases": "A", "work": "Trim trees"}
     cast.asked(holder=cast.bo, start=tomorrow, **trim)
     assert "N-7 picks nothing up" not in text_of(page(cast, mine))
     other = cast.asked(holder=cast.bo, **trim)
