@@ -73,7 +73,7 @@ class MeasureSerializer(serializers.Serializer[Any]):
 class ProofLineSerializer(serializers.Serializer[Any]):
     status = serializers.ChoiceField([str(one) for one in Status])
     phases = serializers.CharField()
-    source = serializers.CharField()  # type: ignore[assignment]  # a name that the base class has too
+    from_source = serializers.CharField()
     words = serializers.CharField(help_text="The way, from the source to the limits.")
     opens = serializers.IntegerField(help_text="How many reported opens stand in a row on the weakest way.")
     depth = serializers.CharField()
@@ -238,7 +238,7 @@ def _proof(proof: Proof) -> dict[str, Any]:
             {
                 "status": str(line.status),
                 "phases": line.phases,
-                "source": line.source,
+                "from_source": line.source,
                 "words": line.words,
                 "opens": line.opens,
                 "depth": line.depth,

@@ -26,7 +26,7 @@ def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
     kept: dict[str, list[str]] = defaultdict(list)
     for tag in facts.live_tags().exclude(clearance=but).select_related("clearance").order_by("number"):
         kept[tag.device_id].append(f"tag {tag.number} of work clearance {tag.clearance_id}")
-    others = Clearance.objects.exclude(state__in=facts.OVER).exclude(pk=but)
+    others = Clearance.objects.exclude(state__in=facts.OVER).exclude(pk=but or 0)
     out = Q(state__in=facts.OUT)
     start, end = window or (timezone.now(), timezone.now())
     meant = Q(window_start__lt=end, promised_end__gt=start)

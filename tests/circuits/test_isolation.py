@@ -42,7 +42,7 @@ def test_the_example_s_section(client: Client) -> None:
     assert first["sentences"][0] == "Open C-208 (phases A, B, C) and tag it."
     assert found["cannot"] == ""
     assert found["thrown_away"] == []
-    assert {line["source"] for line in found["proof"]["lines"]} >= {"ST-1", "GEN-219"}
+    assert {line["from_source"] for line in found["proof"]["lines"]} >= {"ST-1", "GEN-219"}
     assert all(line["status"] != "blocked" for line in found["proof"]["lines"])
     assert "Volts were not computed" in found["assumptions"][0]
     assert "No peak is on record: loads are the sizes of the transformers, connected kVA." in found["told"]
