@@ -1,6 +1,7 @@
 """Rows into the plain values that `clearances.rules` looks at."""
 
 import datetime
+import functools
 from collections.abc import Iterable, Mapping
 
 from django.db.models import Q, QuerySet
@@ -91,8 +92,24 @@ def live_paths(
     agreed on.
     """
     agreed = {row.source_id for row in clearance.dispositions.all()}
-    found = isolation.live_paths(compiled, still_blocks(compiled, blocked), limits_of(clearance, compiled))
+    found = every_way(compiled, still_blocks(compiled, blocked), limits_of(clearance, compiled))
     return tuple(path for path in found if path.source_id not in agreed)
+
+
+def every_way(
+    compiled: Compiled, blocked: Mapping[str, str], limits: Limits
+) -> tuple[isolation.LivePath, ...]:
+    """Every way by which a source reaches the limits with only `blocked` open. Worked out once for all that
+    ask the same: a page that renews itself asks it again and again.
+    """
+    return _every_way(compiled, tuple(sorted(blocked.items())), limits)
+
+
+@functools.lru_cache(maxsize=16)
+def _every_way(
+    compiled: Compiled, blocked: tuple[tuple[str, str], ...], limits: Limits
+) -> tuple[isolation.LivePath, ...]:
+    return isolation.live_paths(compiled, dict(blocked), limits)
 
 
 def still_blocks(compiled: Compiled, blocked: Mapping[str, str]) -> dict[str, str]:

@@ -27,7 +27,7 @@ def context(number: int, at: int) -> dict[str, Any]:
     rows = [_frame(frame, step) for frame, step in zip(frames, played.steps, strict=True)]
     shown = frames[at]
     return {
-        "plan": {"for": f"{words.day(row.window_start)}, a rehearsal"},
+        "plan": _plan(row),
         "clearance": row,
         "said": played.said,
         "frames": rows,
@@ -40,10 +40,13 @@ def context(number: int, at: int) -> dict[str, Any]:
 
 
 def worst(number: int) -> dict[str, Any]:
-    """What templates/desk/slips.html names."""
-    found = slips(rehearsing.of_job(_clearance(number)).order)
+    """What templates/desk/slips.html and slips_whole.html name."""
+    row = _clearance(number)
+    found = slips(rehearsing.of_job(row).order)
     hits = [slip.sentence for slip in found if slip.hits]
     return {
+        "plan": _plan(row),
+        "clearance": row,
         "hit_count": len(hits),
         "hits": hits[:SHOWN],
         "more_hits": hits[SHOWN:],
@@ -57,6 +60,10 @@ def _clearance(number: int) -> Clearance:
     if row is None or not hasattr(row, "order"):
         raise Http404(f"There is no switching order {number}.")
     return row
+
+
+def _plan(row: Clearance) -> Row:
+    return {"for": f"{words.day(row.window_start)}, a rehearsal"}
 
 
 def _frame(frame: Frame, step: Step | None) -> Row:

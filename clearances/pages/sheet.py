@@ -3,8 +3,6 @@
 from datetime import timedelta
 from typing import Any
 
-from circuits.core import isolation
-
 from .. import early, facts, network, rollcall, watch
 from ..acts import link
 from ..acts.switching import TAG_SEEN
@@ -166,7 +164,7 @@ def _sources(one: One) -> list[str]:
     # What a machine at a customer's is parted by, on its own side.
     machines = {
         f"{one.source(path.source_id)}: parted from you by {path.devices[0]} only": None
-        for path in isolation.live_paths(one.compiled, {}, facts.limits_of(one.clearance, one.compiled))
+        for path in facts.every_way(one.compiled, {}, facts.limits_of(one.clearance, one.compiled))
         if not network.source[path.source_id].is_station and path.devices and path.devices[0] in one.chosen
     }
     return [*left, *told, *machines]

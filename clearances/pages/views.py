@@ -119,8 +119,10 @@ def rehearsal(request: HttpRequest, number: int) -> HttpResponse:
 @require_GET
 @page("clearance")
 def slips(request: HttpRequest, number: int) -> HttpResponse:
-    """GET /desk/clearances/<number>/rehearsal/slips/: what comes of single slips, for the page above."""
-    return render(request, "desk/slips.html", rehearsal_page.worst(number))
+    """GET /desk/clearances/<number>/rehearsal/slips/: what comes of single slips, a part of the above or
+    alone."""
+    part = getattr(request, "htmx", False)
+    return render(request, f"desk/slips{'' if part else '_whole'}.html", rehearsal_page.worst(number))
 
 
 @require_GET

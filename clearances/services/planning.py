@@ -1,7 +1,7 @@
 """Choosing the points, writing the order with both halves, and a second person's check of it."""
 
 import functools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.utils import timezone
 
@@ -136,8 +136,8 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
         written_at=timezone.now(),
         network_revision=snapshot.compiled().network.revision,
     )
-    points = list(row.points.select_related("device"))
     open_now = positions.open_phases()
+    points = _opened_in_turn(list(row.points.select_related("device")), open_now)
     steps: list[Step] = []
 
     def add(half: str, operation: str, point: IsolationPoint, phases: str) -> None:
@@ -173,6 +173,20 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
         f"{who.actor} writes order {row.pk}: {isolate} steps to isolate, {len(steps) - isolate} to restore."
     )
     return write(who, "write_order", words, clearance=row)
+
+
+def _opened_in_turn(points: Sequence[IsolationPoint], open_now: Mapping[str, str]) -> list[IsolationPoint]:
+    """The points in the order in which they are opened: first what is only checked, since that moves nothing;
+    then what is on record as fit to break load, so that the others break less; the disconnects of customers'
+    machines last; else as they were chosen (common practice).
+    """
+    own = way_back.customers_own()
+
+    def turn(point: IsolationPoint) -> tuple[bool, bool, bool, int]:
+        stands_closed = not set(point.phases) <= set(open_now.get(point.device_id, ""))
+        return stands_closed, point.device_id in own, point.device.load_break_a is None, point.place
+
+    return sorted(points, key=turn)
 
 
 def faults_of(clearance: Clearance) -> tuple[Refusal, ...]:

@@ -19,14 +19,22 @@ from .verb import Outcome, Refused, Stale, Who, lock_clearance, touch, verb, wri
 
 
 def in_turn(points: Sequence[IsolationPoint]) -> list[IsolationPoint]:
-    """The points in the order in which they go back: the utility's own, last opened first, then the
-    disconnects of customers' machines, so that no machine meets a line that the utility does not feed (common
-    practice).
+    """The points in the order in which they go back: the utility's own, what is on record as fit to break
+    load after what is not, so that it picks the load up, else last opened first; then the disconnects of
+    customers' machines, so that no machine meets a line that the utility does not feed (common practice).
     """
-    machines = set(
-        Source.objects.exclude(kind="station").exclude(device=None).values_list("device", flat=True)
-    )
-    return sorted(points, key=lambda point: (point.device_id in machines, -point.place))
+    own = customers_own()
+
+    def turn(point: IsolationPoint) -> tuple[bool, bool, int]:
+        return point.device_id in own, point.device.load_break_a is not None, -point.place
+
+    return sorted(points, key=turn)
+
+
+def customers_own() -> set[str]:
+    """The disconnects of customers' machines."""
+    rows = Source.objects.exclude(kind="station").exclude(device=None)
+    return set(rows.values_list("device", flat=True))
 
 
 def stay_open(clearance: Clearance) -> dict[str, str]:

@@ -66,6 +66,8 @@ def test_the_desk(cast: Cast, stages: tuple[Clearance, ...], seat: Seat, faults:
         f"/desk/clearances/{plan.pk}/",
         "/desk/notices/",
         f"/desk/clearances/{plan.pk}/plans/",
+        f"/desk/clearances/{one.pk}/rehearsal/?at=3",
+        f"/desk/clearances/{one.pk}/rehearsal/slips/",
         f"/do/choose_points/?clearance={plan.pk}",
         f"/do/release_clearance/?clearance={one.pk}",
         f"/desk/clearances/{one.pk}/order/",

@@ -8,7 +8,8 @@ from clearances import rehearsing
 from clearances.services import changes, planning
 from tests.cast import Cast, done
 
-from .looking import look
+from .looking import look, signed_in, text_of
+from .test_pages_all import NEVER
 
 
 def test_before_the_day_all_of_the_order_is_played_and_power_is_back_at_its_end(cast: Cast) -> None:
@@ -73,6 +74,7 @@ class TestThePage:
         assert (second.context["earlier"], second.context["later"]) == (1, 3)
         assert second.context["shown"]["newly_out"] == 62
         assert "Not the real network." in second.text
+        assert not NEVER.search(second.text)
         assert second.context["oneline"].sentences != first.context["oneline"].sentences
 
     @pytest.mark.parametrize("at", ["99", "-1", "x", "٣", "1" * 40])
@@ -90,5 +92,12 @@ class TestThePage:
         seen = look(cast.dana, f"/desk/clearances/{job.pk}/rehearsal/slips/").context
         assert seen["hit_count"] == len(seen["hits"]) + len(seen["more_hits"])
         assert "is hit" in seen["hits"][0]
+        alone = signed_in(cast.dana).get(f"/desk/clearances/{job.pk}/rehearsal/slips/").content.decode()
+        part = signed_in(cast.dana).get(
+            f"/desk/clearances/{job.pk}/rehearsal/slips/", headers={"HX-Request": "true"}
+        )
+        assert "<html" in alone
+        assert "<html" not in part.content.decode()
+        assert not NEVER.search(text_of(alone))
         assert seen["customers"]
         assert all("is hit" not in sentence for sentence in seen["customers"])

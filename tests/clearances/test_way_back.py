@@ -146,3 +146,18 @@ def test_another_writer_does_not_check_his_own_way_back(tap: Tap) -> None:
         tap.ines.pk,
         one.pk,
     )
+
+
+def test_what_may_break_load_is_opened_before_what_may_not_and_closed_after_it(cast: Cast) -> None:
+    """Checks come first, since they move nothing; a customer's own disconnect is opened last."""
+    one = cast.job("asked")
+    devices = ["D-212", "J-207", "C-221", "N-7", "B-12"]
+    done(planning.choose_points(cast.who(cast.dana), clearance=one.pk, version=one.version, devices=devices))
+    cast.write(fresh(one))
+    steps = Step.objects.filter(order=one.pk).order_by("place").values_list("half", "operation", "device_id")
+    assert [(operation, device) for half, operation, device in steps if half == "isolate"] == [
+        ("check_open", "N-7"), ("open", "B-12"), ("open", "J-207"), ("open", "C-221"), ("open", "D-212"),
+    ]  # fmt: skip
+    assert [device for _, operation, device in steps if operation == "close"] == [
+        "C-221", "J-207", "B-12", "D-212",
+    ]  # fmt: skip

@@ -54,6 +54,12 @@ HALVES: dict[str, dict[str, str]] = {
         "no_points": "given_with_points",
         "point_not_complete": "given_with_every_point",
     },
+    "holders": {
+        "holder_elsewhere": "holder_at_one_site",
+        "not_exchanged": "contractor_told",
+        "own_exchange": "contractor_told",
+        "exchange_in_part": "exchange_in_full",
+    },
     "holds": {
         "holder_not_qualified": "hold_holder_qualified",
         "nothing_to_block": "hold_blocks_something",
@@ -129,6 +135,7 @@ WHY_NOT: dict[str, dict[str, set[str]]] = {
         "asking": {"same_limits", "window_past"},
         "asleft": {"change_settled"},
         "given": {"no_such_time", "not_legible", "too_long"},
+        "holders": {"exchange_ahead"},
         "troubles": {"promise_past", "next_word_past", "nothing_promised"},
     },
 }
