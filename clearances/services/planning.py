@@ -1,7 +1,7 @@
 """Choosing the points, writing the order with both halves, and a second person's check of it."""
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from django.utils import timezone
 
@@ -137,7 +137,7 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
         network_revision=snapshot.compiled().network.revision,
     )
     open_now = positions.open_phases()
-    points = _opened_in_turn(list(row.points.select_related("device")), open_now)
+    points = _opened_in_turn(list(row.points.select_related("device")))
     steps: list[Step] = []
 
     def add(half: str, operation: str, point: IsolationPoint, phases: str) -> None:
@@ -175,16 +175,15 @@ def write_order(who: Who, *, clearance: int, version: int) -> Outcome:
     return write(who, "write_order", words, clearance=row)
 
 
-def _opened_in_turn(points: Sequence[IsolationPoint], open_now: Mapping[str, str]) -> list[IsolationPoint]:
-    """The points in the order in which they are opened: first what is only checked, since that moves nothing;
-    then what is on record as fit to break load, so that the others break less; the disconnects of customers'
-    machines last; else as they were chosen (common practice).
+def _opened_in_turn(points: Sequence[IsolationPoint]) -> list[IsolationPoint]:
+    """The points in the order in which they are opened: the utility's own, what is on record as fit to break
+    load before what is not, so that it breaks it; then the disconnects of customers' machines; else as they
+    were chosen (common practice).
     """
     own = way_back.customers_own()
 
-    def turn(point: IsolationPoint) -> tuple[bool, bool, bool, int]:
-        stands_closed = not set(point.phases) <= set(open_now.get(point.device_id, ""))
-        return stands_closed, point.device_id in own, point.device.load_break_a is None, point.place
+    def turn(point: IsolationPoint) -> tuple[bool, bool, int]:
+        return point.device_id in own, point.device.load_break_a is None, point.place
 
     return sorted(points, key=turn)
 

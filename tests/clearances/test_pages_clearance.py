@@ -183,7 +183,8 @@ def test_a_frozen_clearance_says_what_would_end_it(cast: Cast) -> None:
 def test_the_papers(cast: Cast) -> None:
     job = cast.job("accepted")
     papers = page(cast, job).context["papers"]
-    assert [paper["label"] for paper in papers] == ["Switching order", "Clearance sheet", "Device tags"]
+    labels = [paper["label"] for paper in papers]
+    assert labels == ["Switching order", "Clearance sheet", "Device tags", "Proof"]
     for paper in papers:
         printed = look(cast.dana, paper["url"])
         assert printed.status == 200

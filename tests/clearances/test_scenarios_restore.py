@@ -181,6 +181,7 @@ class TestS12AnotherFeedCrossesAnotherJob:
         elm = Elm.present()
         bo = elm.bring(elm.asked(holder=cast.bo), "accepted")
         stands(cast, "N-7", "closed")
-        (text,) = flagged("limits_fed")
-        assert text.startswith(f"Under clearance {bo.pk} (Bo Lindqvist) phases A, B, C are fed: ")
-        assert "N-7" in text
+        station, *machines = flagged("limits_fed")
+        assert station.startswith(f"Under clearance {bo.pk} (Bo Lindqvist) phases A, B, C are fed: ")
+        assert all("> N-7 >" in text for text in (station, *machines))
+        assert all("standby GEN-219" in text for text in machines)

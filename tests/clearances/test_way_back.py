@@ -149,7 +149,7 @@ def test_another_writer_does_not_check_his_own_way_back(tap: Tap) -> None:
 
 
 def test_what_may_break_load_is_opened_before_what_may_not_and_closed_after_it(cast: Cast) -> None:
-    """Checks come first, since they move nothing; a customer's own disconnect is opened last."""
+    """What is only checked is one of them; a customer's own disconnect is opened last."""
     one = cast.job("asked")
     devices = ["D-212", "J-207", "C-221", "N-7", "B-12"]
     done(planning.choose_points(cast.who(cast.dana), clearance=one.pk, version=one.version, devices=devices))
