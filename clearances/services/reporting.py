@@ -45,12 +45,16 @@ def report_step(
     marked.
     """
     clearance, row = find_step(step)
-    # A tag comes off by the phases it was hung on, wherever the tap has moved since.
-    hung = row.phases if row.operation == Step.Operation.REMOVE_TAG else ""
-    if not set(phases) <= set(row.device.phases + hung):
+    if not set(phases) <= set(row.device.phases + row.phases):
         return Refused((unknown_device(row.device_id, phases),))
-    phases = in_order(phases) or row.phases
-    irregular = _irregular(row, phases, done_at)
+    said = in_order(phases) or row.phases
+    irregular = _irregular(row, said, done_at)
+    # A tag comes off by the phases it was hung on, wherever the tap has moved since.
+    phases = said if row.operation == Step.Operation.REMOVE_TAG else _there(row, said)
+    if phases != said:
+        gone = in_order(set(said) - set(phases))
+        moved = f"{row.device_id} has {letters(row.device.phases)} now, no longer {letters(gone)}."
+        irregular = f"{irregular} {moved}".strip()
     stood_open = positions.open_phases().get(row.device_id, "")
     operation = Step.Operation(as_it_stands(row.operation, phases, stood_open))
     effect = effects.Effect((), ())
@@ -83,7 +87,7 @@ def report_step(
     if operation == Step.Operation.REMOVE_TAG and tag and hanging and not newer:
         marked = tags.take_off(hanging, done_at=done_at, by=who.said_by)
         irregular = f"{irregular} {marked}".strip()
-    reported = set(row.reported_phases + phases) & set(row.phases)
+    reported = set(row.reported_phases + said) & set(row.phases)
     changes: dict[str, object] = {"reported_phases": in_order(reported)}
     if _is_whole(row):
         changes |= {"state": Step.State.REPORTED, "reported_at": timezone.now()}
@@ -131,7 +135,12 @@ def _is_whole(step: Step) -> bool:
         return False
     since = PositionReport.objects.filter(device=step.device_id, ordered_at=step.given_at)
     untagging = step.operation == Step.Operation.REMOVE_TAG
-    return untagging or set(step.phases) <= set(since.values_list("phase", flat=True))
+    return untagging or set(_there(step, step.phases)) <= set(since.values_list("phase", flat=True))
+
+
+def _there(step: Step, phases: str) -> str:
+    """Those of the phases that its device has; all that it has, where its tap has moved away from them."""
+    return in_order(set(phases) & set(step.device.phases)) or step.device.phases
 
 
 def _needs_tag(step: Step) -> bool:

@@ -246,3 +246,18 @@ class TestAPointWhosePhasesAreGone:
         for path in (f"desk/clearances/{other.pk}/", f"desk/clearances/{other.pk}/sheet/", "desk/"):
             assert look(cast.dana, f"/{path}").status == 200, path
         assert look(cast.bo, f"/field/clearances/{other.pk}/").status == 200
+
+    def test_its_step_that_is_out_is_reported_by_the_old_letter_and_stored(self, cast: Cast) -> None:
+        """An observation is never refused: what is there now stands open, and the word is marked."""
+        clearance = cast.job("working")
+        theirs = BehindItsCutout.present()
+        other = theirs.bring(theirs.asked(holder=cast.bo), "told")
+        opening = cast.steps(other, Step.Half.ISOLATE)[0]
+        done(give(cast, opening))
+        built(cast, planned(cast, clearance))
+        report: dict[str, Any] = {"step": opening.pk, "phases": "B", "done_at": timezone.now(), "tag": True}
+        entry = done(reporting.report_step(cast.who(cast.sal), made_inoperable="barrel out", **report)).entry
+        assert entry.irregular == "F-217 has C now, no longer B."
+        assert positions.open_phases()["F-217"] == "C"
+        opening.refresh_from_db()
+        assert (opening.state, opening.reported_phases) == ("reported", "B")
