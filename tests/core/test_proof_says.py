@@ -380,3 +380,20 @@ class TestADeviceThatIsCrossedTwice:
         )
         (line,) = prove(compile_network(network), [("near", "B")], {"X": "AB"}).lines
         assert (line.opens, line.depth) == (2, "2 opens in a row")
+
+
+def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed() -> None:
+    """Beyond E-2 the node x is met over D-1, which is open, and over D-2 and D-4, which are closed."""
+    ends = {"E-1": "w a", "E-2": "w b", "D-1": "b x", "D-2": "b y", "D-4": "y x", "D-3": "x a"}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "wabxy"),
+            devices=tuple(Device(name, *at.split(), "A", closed="A") for name, at in ends.items()),
+            sources=(Source("station", "a", "station", "A"),),
+        )
+    )
+    proof = prove(compiled, [("w", "A")], {}, Opened(compiled, {"D-1": "A", "D-3": "A"}))
+    assert [(line.status, line.path.devices) for line in proof.lines] == [
+        (NOT_BLOCKED, ("E-1",)),
+        (NOT_KNOWN, ("D-3", "D-4", "D-2", "E-2")),
+    ]
