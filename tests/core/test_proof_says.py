@@ -384,11 +384,11 @@ class TestADeviceThatIsCrossedTwice:
 
 def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed() -> None:
     """Beyond E-2 the node x is met over D-1, which is open, and over D-2 and D-4, which are closed."""
-    ends = {"E-1": "w a", "E-2": "w b", "D-1": "b x", "D-2": "b y", "D-4": "y x", "D-3": "x a"}
+    ends = {"E-1": "wa", "E-2": "wb", "D-1": "bx", "D-2": "by", "D-4": "yx", "D-3": "xa"}
     compiled = compile_network(
         Network(
             nodes=tuple(Node(name, "A") for name in "wabxy"),
-            devices=tuple(Device(name, *at.split(), "A", closed="A") for name, at in ends.items()),
+            devices=tuple(Device(name, at[0], at[1], "A", closed="A") for name, at in ends.items()),
             sources=(Source("station", "a", "station", "A"),),
         )
     )
@@ -397,3 +397,16 @@ def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed(
         (NOT_BLOCKED, ("E-1",)),
         (NOT_KNOWN, ("D-3", "D-4", "D-2", "E-2")),
     ]
+
+
+def test_a_device_within_the_limits_is_no_way_in() -> None:
+    ends = {"E-1": "wa", "E-2": "ab"}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "wab"),
+            devices=tuple(Device(name, at[0], at[1], "A", closed="A") for name, at in ends.items()),
+            sources=(Source("station", "b", "station", "A"),),
+        )
+    )
+    proof = prove(compiled, [("w", "A"), ("a", "A")], {"E-2": "A"}, Opened(compiled, {"E-2": "A"}))
+    assert [(line.status, line.point) for line in proof.lines] == [(BLOCKED, "E-2")]
