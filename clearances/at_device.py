@@ -1,19 +1,20 @@
 """What stands at one device, and whom and what closing it would hit or join."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 
 from django.db.models import Q
 from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import trace
+from circuits.core.answers import is_more
 from circuits.core.joins import never_joined
 from circuits.core.network import Compiled
+from circuits.core.standing import also_open, still_there, without
 
 from . import facts, protections
 from .models import Clearance, GroundSet, SignOn, Step
 from .rules import facts as values
-from .rules.words import in_order
 
 
 def tags_at(device_id: str) -> tuple[values.Tag, ...]:
@@ -57,17 +58,9 @@ def ordered_closed() -> dict[str, str]:
     return dict(rows.values_list("device_id", "phases"))
 
 
-def without(open_phases: Mapping[str, str], closed: Mapping[str, str]) -> dict[str, str]:
-    """What stands open when the phases of `closed` close."""
-    return {
-        device: in_order(set(phases) - set(closed.get(device, ""))) for device, phases in open_phases.items()
-    }
-
-
 def there(compiled: Compiled, device_id: str, phases: str) -> str:
     """Those of the phases that a device has; all that it has, where its tap has moved away from them."""
-    has = compiled.network.device[device_id].phases
-    return in_order(set(phases) & set(has)) or has
+    return still_there(phases, compiled.network.device[device_id].phases)
 
 
 def hits_of_closing(device_id: str, phases: str) -> tuple[values.Hit, ...]:
@@ -130,8 +123,7 @@ def at_pole(compiled: Compiled, ground: GroundSet) -> facts.Limits:
 
 def more_voltage(before: trace.Trace, after: trace.Trace, nodes: Collection[tuple[str, str]]) -> bool:
     """May more voltage stand on any of these node-phases after than before?"""
-    rank = list(trace.Answer)  # from energized down to de-energized
-    return any(rank.index(after.answer(*at)) < rank.index(before.answer(*at)) for at in nodes)
+    return any(is_more(before.answer(*at), after.answer(*at)) for at in nodes)
 
 
 def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
@@ -142,8 +134,6 @@ def joins_of_closing(device_id: str, phases: str) -> tuple[str, ...]:
     compiled = snapshot.compiled()
     phases = there(compiled, device_id, phases)
     open_now = without(positions.open_phases(), ordered_closed())
-    itself = {device_id: in_order({*open_now.get(device_id, ""), *phases})}
-    before, then = (
-        trace.trace(compiled, one) for one in (open_now | itself, without(open_now, {device_id: phases}))
-    )
-    return never_joined(before, then)
+    itself = {device_id: phases}
+    before, then = also_open(open_now, itself), without(open_now, itself)
+    return never_joined(trace.trace(compiled, before), trace.trace(compiled, then))

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.standing import without
 from circuits.models import Premises
 
-from . import at_device, effects, facts
+from . import effects, facts
 from .models import Clearance, Interruption, Step
 from .rules.early import ON_TIME, Early
 
@@ -38,7 +39,7 @@ def of(row: Clearance) -> Early | None:
     closes = Step.objects.filter(order=row.pk, state=Step.State.WAITING, operation=Step.Operation.CLOSE)
     closing = dict(closes.exclude(device__in=held).values_list("device_id", "phases"))
     out = Interruption.objects.filter(premises__in=told, on_at=None).values_list("premises_id", flat=True)
-    still_out = effects.without_supply(at_device.without(positions.open_phases(), closing))
+    still_out = effects.without_supply(without(positions.open_phases(), closing))
     back = sorted(set(out) - still_out)
     hours: dict[datetime.datetime, int] = {}
     for premises in back:

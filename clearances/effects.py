@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from django.db import connection
 
 from circuits import positions, snapshot
+from circuits.core.standing import also_open
 from circuits.core.trace import trace
 
 from . import notices, troubles
 from .at_device import there
 from .models import Clearance, Interruption
-from .rules.words import in_order
 
 _LOCK = 0x706F73  # "pos"
 
@@ -58,18 +58,10 @@ def without_supply(open_phases: dict[str, str]) -> set[str]:
     return set(lost_supply(open_phases))
 
 
-def opened(stands: Mapping[str, str], more: Mapping[str, str]) -> dict[str, str]:
-    """Phases that stand open when `more` opens on top of what stands open."""
-    return {
-        **stands,
-        **{device: in_order(stands.get(device, "") + phases) for device, phases in more.items()},
-    }
-
-
 def newly_without(more: Mapping[str, str], stands: Mapping[str, str] | None = None) -> set[str]:
     """Premises that lose their normal supply when `more` opens, on what stands open now or on `stands`."""
     before = dict(positions.open_phases() if stands is None else stands)
-    return without_supply(opened(before, more)) - without_supply(before)
+    return without_supply(also_open(before, more)) - without_supply(before)
 
 
 def record(

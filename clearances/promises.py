@@ -10,10 +10,11 @@ from django.db.models import Q
 from circuits import snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled
+from circuits.core.standing import also_open
 from circuits.core.trace import trace
 from circuits.core.values import normally_open
 
-from . import effects, notices
+from . import notices
 from .asleft import named
 from .at_device import there
 from .facts import OUT, OVER
@@ -54,7 +55,7 @@ def _without_supply(network: Compiled, points: Mapping[str, str]) -> set[str]:
     standing = normally_open(network.network)
     known = network.network.device
     more = {name: there(network, name, phases) for name, phases in points.items() if name in known}
-    return set(trace(network, effects.opened(standing, more)).not_energized())
+    return set(trace(network, also_open(standing, more)).not_energized())
 
 
 def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
@@ -70,7 +71,7 @@ def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
         points: dict[str, str] = {}
         for start, until, held in holding:
             if start <= end < until:
-                points = effects.opened(points, held)
+                points = also_open(points, held)
         back = waiting - _without_supply(_network_at(end), points) if waiting else set()
         hours |= dict.fromkeys(back, end)
         waiting -= back

@@ -11,8 +11,10 @@ from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.answers import is_more
 from circuits.core.network import Compiled
-from circuits.core.trace import Answer, trace
+from circuits.core.standing import also_open
+from circuits.core.trace import trace
 from circuits.models import PositionReport
 
 from .models import DoNotOperate, FieldClearance, HoldReport, HotLineHold
@@ -141,15 +143,12 @@ def _losing(out: list[HotLineHold], device_id: str, phases: str) -> list[HotLine
     if not elsewhere:
         return []
     compiled, stands = snapshot.compiled(), positions.open_phases()
-    both = "".join({*stands.get(device_id, ""), *phases})
-    before, after = trace(compiled, stands), trace(compiled, {**stands, device_id: both})
-    rank = list(Answer)  # from energized down to de-energized
+    before, after = trace(compiled, stands), trace(compiled, also_open(stands, {device_id: phases}))
     return [
         row
         for row in elsewhere
         if any(
-            rank.index(after.answer(*at)) > rank.index(before.answer(*at))
-            for at in inside(compiled, row.nodes, row.phases)
+            is_more(after.answer(*at), before.answer(*at)) for at in inside(compiled, row.nodes, row.phases)
         )
     ]
 

@@ -6,6 +6,7 @@ from functools import cache, partial
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.standing import without
 from circuits.core.trace import Trace, trace
 from circuits.core.whatif import what_if
 
@@ -25,12 +26,12 @@ def one_report_away(device_id: str, phases: str, *, but: int | None = None) -> t
     """
     compiled = snapshot.compiled()
     now_there = partial(at_device.there, compiled)  # a point's phases are gone where its tap has moved
-    open_now = at_device.without(positions.open_phases(), at_device.ordered_closed())
+    open_now = without(positions.open_phases(), at_device.ordered_closed())
 
     @cache
     def states(point: str, letters: str) -> tuple[Trace, Trace]:
-        weaker = at_device.without(open_now, {point: letters})
-        return trace(compiled, weaker), trace(compiled, at_device.without(weaker, {device_id: phases}))
+        weaker = without(open_now, {point: letters})
+        return trace(compiled, weaker), trace(compiled, without(weaker, {device_id: phases}))
 
     def weak(clearance: Clearance) -> list[str]:
         inside = facts.limits_of(clearance, compiled)

@@ -22,6 +22,15 @@ OUT = frozenset({Answer.GENERATOR, Answer.DEENERGIZED})
 VOLTAGE = {answer: place for place, answer in enumerate(Answer)}
 
 
+def is_more(before: Answer, after: Answer) -> bool:
+    """May more voltage stand after than before?
+
+    >>> is_more(Answer.DEENERGIZED, Answer.BACKFED), is_more(Answer.ENERGIZED, Answer.BACKFED)
+    (True, False)
+    """
+    return VOLTAGE[after] < VOLTAGE[before]
+
+
 def together(answers: Iterable[Answer]) -> Answer:
     """What a supply of several phases has.
 

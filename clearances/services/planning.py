@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.standing import also_open
 from circuits.core.values import normally_open
 from circuits.models import Device, Premises
 
@@ -279,13 +280,13 @@ def ways_in(clearance: Clearance) -> list[tuple[values.Path, list[tuple[str, int
     """
     compiled = snapshot.compiled()
     points = planned_block(clearance)
-    chosen = effects.opened(positions.open_phases(), points)
+    chosen = also_open(positions.open_phases(), points)
     out_by_now = effects.without_supply(chosen)
     phases = {device.id: device.phases for device in compiled.network.devices}
 
     @functools.cache
     def customers(device: str) -> int:
-        return len(effects.without_supply(effects.opened(chosen, {device: phases[device]})) - out_by_now)
+        return len(effects.without_supply(also_open(chosen, {device: phases[device]})) - out_by_now)
 
     paths = facts.live_paths(compiled, clearance, points)
     return [

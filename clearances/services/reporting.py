@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from django.utils import timezone
 
 from circuits import positions
+from circuits.core.standing import still_there
 from circuits.models import Device, PositionReport
 
 from .. import at_device, effects, facts, protections
@@ -50,7 +51,7 @@ def report_step(
     said = in_order(phases) or row.phases
     irregular = _irregular(row, said, done_at)
     # A tag comes off by the phases it was hung on, wherever the tap has moved since.
-    phases = said if row.operation == Step.Operation.REMOVE_TAG else _there(row, said)
+    phases = said if row.operation == Step.Operation.REMOVE_TAG else still_there(said, row.device.phases)
     if phases != said:
         gone = in_order(set(said) - set(phases))
         moved = f"{row.device_id} has {letters(row.device.phases)} now, no longer {letters(gone)}."
@@ -135,12 +136,8 @@ def _is_whole(step: Step) -> bool:
         return False
     since = PositionReport.objects.filter(device=step.device_id, ordered_at=step.given_at)
     untagging = step.operation == Step.Operation.REMOVE_TAG
-    return untagging or set(_there(step, step.phases)) <= set(since.values_list("phase", flat=True))
-
-
-def _there(step: Step, phases: str) -> str:
-    """Those of the phases that its device has; all that it has, where its tap has moved away from them."""
-    return in_order(set(phases) & set(step.device.phases)) or step.device.phases
+    there = still_there(step.phases, step.device.phases)
+    return untagging or set(there) <= set(since.values_list("phase", flat=True))
 
 
 def _needs_tag(step: Step) -> bool:

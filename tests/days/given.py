@@ -8,9 +8,10 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core.network import Compiled
+from circuits.core.standing import without
 from circuits.core.trace import Answer, Trace, trace
 from circuits.models import PositionReport
-from clearances import at_device, facts
+from clearances import facts
 from clearances.models import (
     ChangeSet,
     Clearance,
@@ -54,10 +55,10 @@ def nothing_against(step: Step) -> None:
 def around(step: Step) -> tuple[Trace, Trace]:
     """How the network stands before and after it is done, with every other close that is ordered done."""
     others = Step.objects.filter(state="given", operation="close").exclude(pk=step.pk)
-    stands = at_device.without(positions.open_phases(), dict(others.values_list("device_id", "phases")))
+    stands = without(positions.open_phases(), dict(others.values_list("device_id", "phases")))
     compiled, mine = snapshot.compiled(), {step.device_id: step.phases}
     if step.operation == "close":
-        then = at_device.without(stands, mine)
+        then = without(stands, mine)
     elif step.operation == "remove_tag":
         then = stands
     else:

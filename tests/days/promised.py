@@ -7,8 +7,9 @@ from django.db.models import Q
 from circuits import snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled, normally_open
+from circuits.core.standing import also_open
 from circuits.core.trace import trace
-from clearances import asleft, at_device, effects, facts
+from clearances import asleft, at_device, facts
 from clearances.models import AffectedPremises, ChangeSet, Clearance
 
 
@@ -30,7 +31,7 @@ def never_too_early() -> None:
             if one.window_start <= hour < one.promised_end:
                 known = network.network.device
                 held = one.points.filter(device__in=known).values_list("device_id", "phases")
-                points = effects.opened(
+                points = also_open(
                     points, {device: at_device.there(network, device, phases) for device, phases in held}
                 )
         assert not premises & set(trace(network, points).not_energized()), hour

@@ -14,6 +14,7 @@ from circuits.core.planning.graph import ELSEWHERE, Ground, Unit
 from circuits.core.planning.loading import Carried, Floats, Loading, Thing
 from circuits.core.planning.model import Choice
 from circuits.core.planning.plans import Operation, Plan, Point, Question
+from circuits.core.standing import also_open, without
 from circuits.core.trace import Trace, trace
 from circuits.core.values import letters
 
@@ -45,12 +46,7 @@ class Present:
 
     def state_with(self, opened: Mapping[str, str], closed: Mapping[str, str]) -> Trace:
         """The state once these phases of devices are opened and closed."""
-        found = dict(self.question.open_now)
-        for device, phases in opened.items():
-            found[device] = letters({*found.get(device, ""), *phases})
-        for device, phases in closed.items():
-            found[device] = letters(set(found[device]) - set(phases))
-        return trace(self.compiled, found)
+        return trace(self.compiled, without(also_open(self.question.open_now, opened), closed))
 
     def newly_without(self, state: Trace) -> dict[str, PremisesState]:
         """The premises that are energized now and not in a state."""

@@ -13,6 +13,7 @@ import numpy as np
 
 from circuits.core.joining import Ints, join
 from circuits.core.network import Compiled
+from circuits.core.standing import also_open
 
 # A device with the islands that one operation of it joins, all of a group with each other.
 Joint = tuple[str, frozenset[int]]
@@ -43,11 +44,7 @@ class Opened:
         """The same with these open as well; itself where they are."""
         if all(set(letters) <= set(self.phases.get(device, "")) for device, letters in phases.items()):
             return self
-        both = {*self.phases, *phases}
-        return Opened(
-            self.compiled,
-            {one: "".join(sorted({*self.phases.get(one, ""), *phases.get(one, "")})) for one in both},
-        )
+        return Opened(self.compiled, also_open(self.phases, phases))
 
     def between(self, work: Collection[int], sources: Collection[int]) -> dict[int, int]:
         """For each section of sources the fewest devices that would have to be closed, on all their phases,

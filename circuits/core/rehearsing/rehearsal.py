@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from circuits.core.answers import VOLTAGE, Answer
+from circuits.core.answers import Answer
 from circuits.core.network import Compiled
 from circuits.core.parallels import Parallels, parallels
+from circuits.core.standing import also_open, still_there, without
 from circuits.core.trace import Trace, trace
-from circuits.core.values import Device, letters
+from circuits.core.values import letters
 
 OPEN, CLOSE, CHECK_OPEN, REMOVE_TAG = "open", "close", "check_open", "remove_tag"
 NodePhase = tuple[str, str]
@@ -167,11 +168,6 @@ def there(state: Trace, nodes: Collection[NodePhase]) -> Iterator[NodePhase]:
     return (at for at in sorted(nodes) if at in state.compiled.index)
 
 
-def more(before: Answer | None, after: Answer) -> bool:
-    """May more voltage stand there after than before?"""
-    return before is not None and VOLTAGE[after] < VOLTAGE[before]
-
-
 class Player:
     """Plays orders on the same networks; a state that has come up before is not worked out again."""
 
@@ -186,9 +182,9 @@ class Player:
         for part in order.parts:
             there = part.compiled.network.device
             opened = {
-                name: _has(there[name], phases)
+                name: still_there(phases, there[name].phases)
                 for name, phases in {**opened, **part.sets}.items()
-                if name in there
+                if phases and name in there
             }
             for place in range(len(part.moves) + 1):
                 number = len(frames)
@@ -239,10 +235,6 @@ def _do(move: Move, opened: dict[str, str], compiled: Compiled) -> None:
     device = compiled.network.device.get(move.device)
     if device is None or move.operation not in (OPEN, CLOSE):
         return
-    phases, stand = set(_has(device, move.phases)), set(opened.get(move.device, ""))
-    opened[move.device] = letters(stand | phases if move.operation == OPEN else stand - phases)
-
-
-def _has(device: Device, phases: str) -> str:
-    """Those of some phases that a device has; all that it has, where its tap has moved away from them."""
-    return letters(set(phases) & set(device.phases)) or (device.phases if phases else "")
+    moved = {move.device: still_there(move.phases, device.phases)}
+    stand = {move.device: opened.get(move.device, "")}
+    opened |= also_open(stand, moved) if move.operation == OPEN else without(stand, moved)

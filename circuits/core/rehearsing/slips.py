@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
-from circuits.core.answers import VOLTAGE, Answer
+from circuits.core.answers import VOLTAGE, Answer, is_more
 from circuits.core.joins import never_joined
 from circuits.core.rehearsing.lookalikes import taken_for
 from circuits.core.rehearsing.rehearsal import (
@@ -23,7 +23,6 @@ from circuits.core.rehearsing.rehearsal import (
     Move,
     Order,
     Player,
-    more,
     there,
 )
 from circuits.core.values import in_words, letters
@@ -77,7 +76,7 @@ class Slip:
             yield f"{len(self.out)} {are} out that would not be"
 
 
-def slips(order: Order, player: Player | None = None) -> tuple[Slip, ...]:
+def slips(order: Order) -> tuple[Slip, ...]:
     """The slips that hit or join something or put customers out, the worst first.
 
     Cost: a trace for each state that a slip brings about, some n cubed over six for the swaps of n steps.
@@ -93,7 +92,7 @@ def slips(order: Order, player: Player | None = None) -> tuple[Slip, ...]:
     >>> [slip.sentence for slip in slips(order)]
     ['Step 1 left out: the crew is hit, phase A at tap energized from station.']
     """
-    player = player or Player()
+    player = Player()
     right = player.play(order)
     found = []
     for kind, at, what, slots in _Ways(order, right):
@@ -133,7 +132,8 @@ def _hit(crew: Crew, ordered: Frame, slipped: Frame) -> Hit | None:
     answers = set()
     for node, phase in there(state, crew.nodes):
         answer = state.answer(node, phase)
-        if more(ordered.answer(node, phase), answer):
+        was = ordered.answer(node, phase)
+        if was is not None and is_more(was, answer):
             why = state.why(node, phase)
             place.setdefault(why, state.compiled.network.pole(node) or node)
             phases[why].add(phase)
