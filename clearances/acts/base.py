@@ -8,11 +8,11 @@ rules, never here.
 
 import uuid
 from functools import cached_property
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar, TypeVar, cast
 from urllib.parse import urlencode
 
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest
 from django.urls import reverse
 from django.utils import timezone
@@ -32,6 +32,9 @@ from ..services.verb import Who
 from ..signing_in import WAIT, is_password_of
 
 HOW = [("radio", "radio"), ("telephone", "telephone"), ("in person", "in person")]
+M = TypeVar("M", bound=Model)
+LONGEST_NUMBER = 19  # digits; what has as many is no number of a row
+
 PHONE = ("phone_said_at", "phone_sent_at", "phone_sequence")
 Facts = list[tuple[str, str | list[str]]]
 
@@ -207,30 +210,27 @@ def phone_of(data: dict[str, Any]) -> Phone | None:
     return Phone.of(said, sent, number)
 
 
+def one_or_404(rows: QuerySet[M], number: str, called: str) -> M:
+    """The row that an address names by its number; whatever is no number names none."""
+    readable = number.isdecimal() and len(number) < LONGEST_NUMBER
+    row = rows.filter(pk=number).first() if readable else None
+    if row is None:
+        raise Http404(f"There is no {called} {number}.")
+    return row
+
+
 def clearance_or_404(number: str) -> Clearance:
-    found = (
-        Clearance.objects.select_related("job", "holder", "alternate").filter(pk=number)
-        if number.isdecimal()
-        else None
-    )
-    if not found or not (clearance := found.first()):
-        raise Http404(f"There is no clearance {number}.")
-    return clearance
+    rows = Clearance.objects.select_related("job", "holder", "alternate")
+    return one_or_404(rows, number, "clearance")
 
 
 class StepAct(Act):
     """An act on one step of an order."""
 
     def find(self) -> None:
-        number = self.param("step")
-        rows = (
-            Step.objects.select_related("device__structure", "point", "order") if number.isdecimal() else None
-        )
-        step = rows.filter(pk=number).first() if rows is not None else None
-        if step is None:
-            raise Http404(f"There is no step {number}.")
-        self.step = step
-        self._clearance = clearance_or_404(str(step.order_id))
+        rows = Step.objects.select_related("device__structure", "point", "order")
+        self.step = one_or_404(rows, self.param("step"), "step")
+        self._clearance = clearance_or_404(str(self.step.order_id))
 
     @cached_property
     def stands_open(self) -> str:

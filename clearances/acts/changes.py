@@ -14,7 +14,7 @@ from circuits.models import Conductor
 from .. import asleft
 from ..models import ChangeSet, Role
 from .asking import WhyForm
-from .base import Act, ActForm, Facts, act, clearance_or_404, link
+from .base import Act, ActForm, Facts, act, clearance_or_404, link, one_or_404
 from .fields import ClockField, MomentField, PhasesField
 
 CHANGES = {
@@ -127,13 +127,8 @@ class ChangeAct(Act):
     """An act on one change set."""
 
     def find(self) -> None:
-        number = self.param("change_set")
-        rows = ChangeSet.objects.filter(pk=number) if number.isdecimal() and len(number) < 19 else None
-        row = rows.first() if rows is not None else None
-        if row is None:
-            raise Http404(f"There is no change set {number}.")
-        self.row = row
-        self._clearance = clearance_or_404(str(row.clearance_id))
+        self.row = one_or_404(ChangeSet.objects.all(), self.param("change_set"), "change set")
+        self._clearance = clearance_or_404(str(self.row.clearance_id))
 
     def title(self) -> str:
         return f"{self.label}: change set {self.row.pk}"

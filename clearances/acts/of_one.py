@@ -3,11 +3,10 @@
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
-from django.http import Http404
 
 from ..models import DoNotOperate, FieldClearance, HotLineHold, Person, Role
 from ..services import VERBS
-from .base import Act
+from .base import Act, one_or_404
 
 Row = HotLineHold | DoNotOperate | FieldClearance
 
@@ -32,12 +31,8 @@ class ActOnOne(Act):
 
     def find(self) -> None:
         self._clearance = None
-        number = self.param(self.parameter)
         rows: QuerySet[Any] = self.model._default_manager.select_related("device__structure")
-        row = rows.filter(pk=number).first() if number.isdecimal() else None
-        if row is None:
-            raise Http404(f"There is no {self.called} {number}.")
-        self.row = row
+        self.row = one_or_404(rows, self.param(self.parameter), self.called)
 
     def is_anothers(self) -> bool:
         return self.holders_own and not self.person.has_role(Role.OPERATOR) and self.holder != self.person

@@ -3,10 +3,9 @@
 from typing import Any
 
 from django import forms
-from django.http import Http404
 
 from ..models import BrokenProof
-from .base import Act, ActForm, Facts, act, clearance_or_404
+from .base import Act, ActForm, Facts, act, clearance_or_404, one_or_404
 
 
 class OffForm(ActForm):
@@ -30,12 +29,8 @@ class AnswerBrokenProof(Act):
     holders_own = True
 
     def find(self) -> None:
-        number = self.param("broken_proof")
-        rows = BrokenProof.objects.filter(pk=number) if number.isdecimal() else BrokenProof.objects.none()
-        if (row := rows.first()) is None:
-            raise Http404(f"There is no broken proof {number}.")
-        self.row = row
-        self._clearance = clearance_or_404(str(row.clearance_id))
+        self.row = one_or_404(BrokenProof.objects.all(), self.param("broken_proof"), "broken proof")
+        self._clearance = clearance_or_404(str(self.row.clearance_id))
 
     def about(self) -> Facts:
         return [*super().about(), ("What broke it", self.row.words)]

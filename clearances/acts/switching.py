@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.http import Http404
 from django.utils import timezone
 
 from circuits.models import Device
@@ -12,7 +11,7 @@ from .. import early, guesses, leaning, rollcall
 from ..models import LogEntry, RollCall, Step, VoltageTest
 from ..rules.words import made_inoperable
 from .asking import WhyForm
-from .base import Act, ActForm, Facts, StepAct, act, clearance_or_404
+from .base import Act, ActForm, Facts, StepAct, act, clearance_or_404, one_or_404
 from .fields import ClockField, PhasesField
 
 
@@ -72,13 +71,9 @@ class AnswerRollCall(Act):
     holders_own = True
 
     def find(self) -> None:
-        number = self.param("call")
         calls = RollCall.objects.select_related("step__device__structure", "clearance")
-        call = calls.filter(pk=number).first() if number.isdecimal() else None
-        if call is None:
-            raise Http404(f"There is no roll-call {number}.")
-        self.call = call
-        self._clearance = clearance_or_404(str(call.clearance_id))
+        self.call = one_or_404(calls, self.param("call"), "roll-call")
+        self._clearance = clearance_or_404(str(self.call.clearance_id))
 
     def about(self) -> Facts:
         return [*super().about(), ("The desk asks", self.call.why), ("Asked by", str(self.call.asked_by))]
@@ -277,11 +272,7 @@ class AnswerIrregular(Act):
 
     def find(self) -> None:
         super().find()
-        number = self.param("entry")
-        entry = LogEntry.objects.filter(pk=number).first() if number.isdecimal() else None
-        if entry is None:
-            raise Http404(f"There is no log entry {number}.")
-        self.entry = entry
+        self.entry = one_or_404(LogEntry.objects.all(), self.param("entry"), "log entry")
 
     def title(self) -> str:
         return f"Answer entry {self.entry.number}"

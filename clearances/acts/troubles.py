@@ -4,13 +4,12 @@ import datetime
 from typing import Any
 
 from django import forms
-from django.http import Http404
 from django.utils import timezone
 
 from ..models import Trouble
 from ..services.switching import where
 from ..templatetags.board import clock
-from .base import Act, ActForm, Facts, act
+from .base import Act, ActForm, Facts, act, one_or_404
 from .fields import MomentField
 
 
@@ -21,12 +20,8 @@ class TroubleAct(Act):
 
     def find(self) -> None:
         self._clearance = None
-        number = self.param("trouble")
-        rows = Trouble.objects.filter(pk=number) if number.isdecimal() else Trouble.objects.none()
-        trouble = rows.select_related("device__structure").first()
-        if trouble is None:
-            raise Http404(f"There is no trouble {number}.")
-        self.trouble = trouble
+        rows = Trouble.objects.select_related("device__structure")
+        self.trouble = one_or_404(rows, self.param("trouble"), "trouble")
 
     def version(self) -> int:
         return self.trouble.version

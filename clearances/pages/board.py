@@ -18,7 +18,7 @@ from ..templatetags.board import clock
 from . import out, standing, words
 from .desk import Desk
 from .needs import SILENT_STEP, needs
-from .picture import Row
+from .picture import Row, to_page
 
 SILENT_CREW = timedelta(hours=2)  # common practice: a holder is heard every two to four hours
 MEET = ("limits_overlap", "point_shared", "holder_twice", "crew_twice", "person_twice")
@@ -209,9 +209,7 @@ def customers(desk: Desk) -> Row:
             },
         ],
         "lines": lines,
-        "all": {"label": "Who is out", "url": reverse("out"), "danger": False, "elsewhere": True}
-        if planned or unplanned
-        else None,
+        "all": to_page("Who is out", "out") if planned or unplanned else None,
     }
 
 

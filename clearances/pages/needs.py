@@ -9,7 +9,6 @@ from datetime import timedelta
 from django.db.models import BigIntegerField, Exists, OuterRef
 from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import Cast
-from django.urls import reverse
 
 from notifications import selectors
 
@@ -19,7 +18,7 @@ from ..rules.words import letters
 from ..templatetags.board import clock
 from . import alarms, out, standing, words
 from .desk import UNDER_WAY, Desk
-from .picture import Row, need
+from .picture import Row, need, to_page
 
 SILENT_STEP = timedelta(minutes=15)  # common practice
 NOT_ACCEPTED = timedelta(minutes=15)
@@ -212,7 +211,7 @@ def _way_back(desk: Desk, number: int | None) -> str:
 
 
 def _machinery() -> Iterator[Row]:
-    notices = {"label": "Look at the notices", "url": reverse("notices"), "danger": False, "elsewhere": True}
+    notices = to_page("Look at the notices", "notices")
     waiting = selectors.needs_a_person()
     if n := waiting.filter(channel="hand").count():
         text = f"{n} have no e-mail address: they are told at the door or by telephone."

@@ -3,8 +3,6 @@
 The refusals come from the pure rules that decide when it is done, so the page says what the board will say.
 """
 
-from django.urls import reverse
-
 from .. import holders, rollcall
 from ..facts import OVER
 from ..models import Clearance, Step, SwitchingOrder
@@ -15,7 +13,7 @@ from ..services.planning import faults_of
 from ..services.switching import against_giving
 from .field import otherwise
 from .one import One
-from .picture import Row
+from .picture import Row, to_page
 
 Refusals = tuple[Refusal, ...]
 
@@ -60,12 +58,7 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
     ]
     if order is None:
         names = ("write_order", "choose_points") if one.standing else ("choose_points",)
-        plans = {
-            "label": "Look at plans",
-            "url": reverse("plans", args=[row.pk]),
-            "danger": False,
-            "elsewhere": True,
-        }
+        plans = to_page("Look at plans", "plans", row.pk)
         return [*(_act(one, name) for name in names), plans, *sources], ()
     if order.state == "draft":
         (check, *_), refusals = _check(one, order)
@@ -74,12 +67,7 @@ def _plan(one: One) -> tuple[list[Row | None], Refusals]:
     if order.state == "paused":
         return [_act(one, "resume_order")], ()
     untold = any(premises.told == 0 for premises in row.affected.all())
-    desk = {
-        "label": "To the desk, where the first step is given",
-        "url": reverse("board"),
-        "danger": False,
-        "elsewhere": True,
-    }
+    desk = to_page("To the desk, where the first step is given", "board")
     back = _act(one, "take_check_back")
     if untold:
         return [_act(one, "tell_customers"), desk, back], ()

@@ -32,6 +32,11 @@ def need(level: str, word: str, text: str, act: Row | None, note: str = "", agai
     return {"level": level, "word": word, "text": text, "act": act, "note": note, "again": again}
 
 
+def to_page(label: str, name: str, *args: object) -> Row:
+    """A press that leads to a page and is no act, for components/act_link.html."""
+    return {"label": label, "url": reverse(name, args=args), "danger": False, "elsewhere": True}
+
+
 class Picture:
     """What `person` is shown at `now`; `back` is the address of the page that asks."""
 
@@ -93,8 +98,7 @@ class Picture:
 
     def look_at(self, clearance: int) -> Row:
         """A link to the clearance's page on the desk."""
-        url = reverse("clearance", args=[clearance])
-        return {"label": f"Look at {clearance}", "url": url, "danger": False, "elsewhere": True}
+        return to_page(f"Look at {clearance}", "clearance", clearance)
 
     def points(self, clearance: Clearance, details: Details) -> tuple[values.Point, ...]:
         """The clearance's points as reported. Its `points` should be prefetched."""

@@ -3,15 +3,13 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from django.urls import reverse
-
 from .. import facts, protections
 from ..acts.holds import at_the_device
 from ..models import HotLineHold, Person
 from ..templatetags.board import clock
 from . import words
 from .desk import Desk
-from .picture import Picture, Row
+from .picture import Picture, Row, to_page
 
 NOT_ACCEPTED = timedelta(minutes=15)  # common practice
 
@@ -54,7 +52,7 @@ def rows(desk: Desk) -> list[Row]:
 
 
 def _hold(desk: Desk, hold: HotLineHold) -> Row:
-    tag = {"label": "Print its tag", "url": reverse("hold_tag", args=[hold.pk]), "elsewhere": True}
+    tag = to_page("Print its tag", "hold_tag", hold.pk)
     given = hold.state == HotLineHold.State.GIVEN
     accept = desk.act("accept_hold", hold=hold.pk) if given else None
     back = None if given else desk.act("give_back_hold", hold=hold.pk)
