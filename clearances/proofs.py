@@ -26,7 +26,7 @@ def proof_of(clearance: Clearance, points: Mapping[str, str], *, planned: bool =
     return prove(
         compiled,
         facts.limits_of(clearance, compiled),
-        facts.still_blocks(compiled, points),
+        points,
         _opened(compiled, tuple(sorted(positions.open_phases().items()))),
         agreed={row.source_id for row in clearance.dispositions.all()},
         as_of=None if planned else timezone.now(),
@@ -56,7 +56,7 @@ def broken(clearance: Clearance, points: Mapping[str, str]) -> tuple[Line, ...]:
     agreed = {row.source_id for row in clearance.dispositions.all()}
     if not isolation.let_in(compiled, blocked, facts.limits_of(clearance, compiled), agreed):
         return ()
-    return proof_of(clearance, blocked).broken
+    return proof_of(clearance, points).broken
 
 
 def told(lines: Iterable[Line]) -> tuple[Path, ...]:

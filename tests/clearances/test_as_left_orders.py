@@ -232,6 +232,10 @@ class TestAPointWhosePhasesAreGone:
             assert look(cast.dana, f"/do/{name}/?step={close.pk}").status == 200, name
         assert planning.ways_in(other)
 
+    def test_its_proof_says_that_the_point_keeps_nothing_out(self, cast: Cast, other: Clearance) -> None:
+        notes = look(cast.dana, f"/clearances/{other.pk}/proof/").context["notes"]
+        assert "Point F-217 keeps no source on record out of these limits." in notes
+
     def test_whom_it_would_hit_is_asked_by_the_phase_that_is_there(self, cast: Cast) -> None:
         """Bo's clearance is out on it: were the cutout closed in truth, closing the tap would reach him."""
         clearance = cast.job("told")
