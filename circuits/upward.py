@@ -70,8 +70,8 @@ class InTheWay:
 
 def in_the_way(window: Any, but: int) -> InTheWay:
     """`NETWORK_IN_THE_WAY`, a callable of (start and end, or None for now; the number of a work clearance
-    that is left out, or None)."""
-    asked: Callable[[Any, int | None], InTheWay] | None = _asked("NETWORK_IN_THE_WAY")
+    that is left out, 0 for none)."""
+    asked: Callable[[Any, int], InTheWay] | None = _asked("NETWORK_IN_THE_WAY")
     return asked(window, but) if asked else InTheWay()
 
 

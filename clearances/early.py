@@ -18,10 +18,8 @@ def machines(premises: Iterable[str]) -> dict[str, str]:
     """Premises -> the customer's machine there, what it is and where."""
     at = {one.premises: one for one in snapshot.compiled().network.sources if one.premises}
     homes = Premises.objects.in_bulk([one for one in premises if one in at])
-    kinds = {"standby": "standby generator", "mobile": "mobile generator"}
     return {
-        one: f"{kinds.get(at[one].kind, at[one].kind)} {at[one].id} at {home.address} {home.unit}".strip()
-        for one, home in sorted(homes.items())
+        one: f"{at[one].called} at {home.address} {home.unit}".strip() for one, home in sorted(homes.items())
     }
 
 

@@ -232,6 +232,12 @@ def hit(what: str, clearance: Clearance) -> facts.Hit:
     return facts.Hit(what, clearance.pk, str(clearance.holder), clearance.holder.phone)
 
 
+def in_hours(start: datetime.datetime, end: datetime.datetime) -> QuerySet[Clearance]:
+    """The clearances asked for in a window that meets these hours, or out by then."""
+    rows = Clearance.objects.exclude(state__in=OVER)
+    return rows.filter(Q(window_start__lt=end), Q(promised_end__gt=start) | Q(state__in=OUT))
+
+
 def same_limits(
     nodes: Iterable[tuple[str, str]],
     start: datetime.datetime,
@@ -245,8 +251,7 @@ def same_limits(
     """
     compiled = snapshot.compiled()
     inside = {(node, phase) for node, phases in nodes for phase in phases}
-    meeting = Clearance.objects.exclude(state__in=OVER).exclude(holder=holder).exclude(job=job)
-    meeting = meeting.filter(Q(window_start__lt=end), Q(promised_end__gt=start) | Q(state__in=OUT))
+    meeting = in_hours(start, end).exclude(holder=holder).exclude(job=job)
     hits = []
     for row in meeting.select_related("holder").prefetch_related("limits").order_by("pk"):
         if common := inside & limits_of(row, compiled):

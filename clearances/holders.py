@@ -3,7 +3,7 @@
 import datetime
 from collections.abc import Iterable, Iterator
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from circuits import snapshot
@@ -51,6 +51,5 @@ def in_the_same_hours(
     end: datetime.datetime,
 ) -> tuple[Elsewhere, ...]:
     """The holder's other clearances at another site than these nodes, asked for or out in these hours."""
-    rows = Clearance.objects.filter(holder=holder).exclude(state__in=facts.OVER)
-    meeting = rows.filter(Q(window_start__lt=end), Q(promised_end__gt=start) | Q(state__in=facts.OUT))
+    meeting = facts.in_hours(start, end).filter(holder=holder)
     return tuple(_apart(meeting, site(nodes, snapshot.compiled())))

@@ -10,7 +10,7 @@ from circuits import snapshot
 from circuits.upward import InTheWay
 
 from . import facts, protections
-from .models import Clearance, IsolationPoint
+from .models import Clearance
 from .templatetags.board import clock
 
 Window = tuple[datetime.datetime, datetime.datetime]
@@ -26,15 +26,16 @@ def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
     kept: dict[str, list[str]] = defaultdict(list)
     for tag in facts.live_tags().exclude(clearance=but).select_related("clearance").order_by("number"):
         kept[tag.device_id].append(f"tag {tag.number} of work clearance {tag.clearance_id}")
-    others = Clearance.objects.exclude(state__in=facts.OVER).exclude(pk=but or 0)
+    others = Clearance.objects.exclude(state__in=facts.OVER).exclude(pk=but)
     out = Q(state__in=facts.OUT)
     start, end = window or (timezone.now(), timezone.now())
     meant = Q(window_start__lt=end, promised_end__gt=start)
     crossed: dict[str, str] = {}
     compiled = snapshot.compiled()
-    for row in others.filter(out | meant if window else out).select_related("holder").order_by("pk"):
+    rows = others.filter(out | meant if window else out).select_related("holder")
+    for row in rows.prefetch_related("limits", "points").order_by("pk"):
         name = f"work clearance {row.pk} ({row.holder})"
-        for point in IsolationPoint.objects.filter(clearance=row):
+        for point in row.points.all():
             kept[point.device_id].append(f"a point of {name}")
         hours = f"{clock(row.window_start)} to {clock(row.promised_end)}"
         for node, _ in sorted(facts.limits_of(row, compiled)):

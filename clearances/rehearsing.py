@@ -36,9 +36,8 @@ def of_job(clearance: Clearance) -> Rehearsed:
     restore half, one of a later stage from the beginning of the restore halves; whoever is out now, from now
     on. Cost: a compilation where the job changes the network.
     """
-    rows = list(
-        Clearance.objects.filter(job=clearance.job_id).select_related("holder").order_by("stage", "pk")
-    )
+    of_the_job = Clearance.objects.filter(job=clearance.job_id).select_related("holder")
+    rows = list(of_the_job.prefetch_related("limits").order_by("stage", "pk"))
     steps = Step.objects.filter(order__clearance__in=rows, state__in=[Step.State.WAITING, Step.State.GIVEN])
     left = list(
         steps.exclude(order__state=SwitchingOrder.State.WITHDRAWN)

@@ -157,6 +157,16 @@ class Source:
         return self.kind == "station"
 
     @property
+    def called(self) -> str:
+        """Kind and name, as a person says it.
+
+        >>> Source("GEN-219", "n", "standby", "B").called
+        'standby generator GEN-219'
+        """
+        generator = " generator" if self.kind in ("standby", "mobile") else ""
+        return f"{self.kind}{generator} {self.id}"
+
+    @property
     def interlocked(self) -> bool:
         """Whether a transfer switch on record keeps the machine off the utility's wires.
 

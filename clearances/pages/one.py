@@ -135,9 +135,8 @@ class One(Picture):
         source = self.compiled.network.source.get(source_id)
         if source is None:
             return f"{source_id}, no longer on the network"
-        kind = {"standby": "standby generator", "mobile": "mobile generator"}.get(source.kind, source.kind)
         address = self.addresses.get(source_id)
-        return f"{kind} {source_id}" + (f" at {address}" if address else "")
+        return source.called + (f" at {address}" if address else "")
 
     def feeds(self) -> dict[str, list[Any]]:
         """What could feed the limits: left, blocked and by what, and what nobody can know from here."""
