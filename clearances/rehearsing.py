@@ -53,6 +53,7 @@ def of_job(clearance: Clearance) -> Rehearsed:
         Part(after, _moves(restore, several=several), _set_by_work(compiled, after)),
     )
     crews = (*_of_the_job(rows, isolate, restore, (compiled, after)), *_others(rows, compiled))
+    said += _without_a_place(compiled)
     return Rehearsed(
         Order(parts, positions.open_phases(), crews), (None, *isolate, None, *restore), tuple(said)
     )
@@ -127,6 +128,16 @@ def _others(rows: Sequence[Clearance], compiled: Compiled) -> Iterator[Crew]:
     for field in protections.field_clearances():
         inside = protections.inside(compiled, field.nodes, field.inside_phases)
         yield Crew(f"field clearance {field.number} ({field.holder.last_name})", inside)
+
+
+def _without_a_place(compiled: Compiled) -> Iterator[str]:
+    """Ground sets that can't be looked at, since nobody knows where they are."""
+    for ground in GroundSet.objects.filter(off_at=None).select_related("clearance__holder").order_by("pk"):
+        if not at_device.at_pole(compiled, ground):
+            yield (
+                f"The place of ground set {ground} of {_named(ground.clearance)} is not on the network: it "
+                "may be here, and no slip is tried on it."
+            )
 
 
 def _named(row: Clearance) -> str:

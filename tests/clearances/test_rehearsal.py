@@ -1,11 +1,14 @@
 """The orders of a job rehearsed on the board: from now on, on the network as the job will leave it."""
 
+from typing import Any
+
 import pytest
+from django.utils import timezone
 
 from circuits.core.rehearsing.rehearsal import rehearse
 from circuits.core.rehearsing.slips import slips
 from clearances import rehearsing
-from clearances.services import changes, planning
+from clearances.services import changes, on_the_line, planning
 from tests.cast import Cast, done
 
 from .looking import look, signed_in, text_of
@@ -62,6 +65,17 @@ def test_the_restore_half_is_played_on_the_network_as_the_job_is_planned_to_leav
     (said,) = played.said
     assert said == (
         f"The restore half is played on the network as {row} is planned to leave it: {row.words}."
+    )
+
+
+def test_a_ground_set_at_a_place_that_is_not_on_the_network_is_told(cast: Cast) -> None:
+    job = cast.job("working")
+    said: dict[str, Any] = {"label": "G9", "pole": "P-999", "phases": "ABC", "done_at": timezone.now()}
+    done(on_the_line.ground_on(cast.who(cast.sal), clearance=job.pk, **said))
+    (told,) = rehearsing.of_job(job).said
+    assert told == (
+        f"The place of ground set G9 at P-999 of clearance {job.pk} (Duarte) is not on the network: it "
+        "may be here, and no slip is tried on it."
     )
 
 
