@@ -84,7 +84,7 @@ def _begins(frame: Frame) -> str:
 
 def _does(frame: Frame) -> list[str]:
     """What a step does that somebody must know of, in sentences."""
-    said = [f"{crew.name} stands on what changes: phases {', '.join(on)}." for crew, on in frame.stood_on]
+    said = [f"On what changes stands {crew.name}: phases {', '.join(on)}." for crew, on in frame.stood_on]
     if frame.before:  # what is joined now is no doing of the order's
         said += [f"{joined[0].upper()}{joined[1:]}." for joined in frame.made.sentences]
     if lost := len(frame.single_phased):
