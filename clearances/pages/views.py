@@ -15,7 +15,7 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from .. import demo
-from ..models import Clearance, HotLineHold
+from ..models import Clearance, HotLineHold, Person
 from ..rooms import may_see_sheet, page, person_of, room_of
 from ..signing_in import WAIT
 from . import board as board_page
@@ -162,13 +162,19 @@ def field(request: HttpRequest) -> HttpResponse:
     return render(request, "field/home.html", field_page.context(person_of(request), request.path))
 
 
+def _on_it(request: HttpRequest, number: int) -> Person:
+    """Whoever asks, if this clearance is theirs to see."""
+    person = person_of(request)
+    if not may_see_sheet(person, number):
+        raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
+    return person
+
+
 @require_GET
 @page("sheet")
 def sheet(request: HttpRequest, number: int) -> HttpResponse:
     """GET /field/clearances/<number>/: a clearance's sheet, for those who are on it and for the desk."""
-    person = person_of(request)
-    if not may_see_sheet(person, number):
-        raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
+    person = _on_it(request, number)
     return render(request, "field/clearance.html", sheet_page.context(person, request.path, number))
 
 
@@ -176,9 +182,7 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
 @page("sheet")
 def proof(request: HttpRequest, number: int) -> HttpResponse:
     """GET /clearances/<number>/proof/: what could feed the limits and what keeps it out."""
-    person = person_of(request)
-    if not may_see_sheet(person, number):
-        raise PermissionDenied(f"Work clearance {number} is another crew's: you are not on it.")
+    person = _on_it(request, number)
     return render(request, "proof.html", proof_page.context(person, request.path, number))
 
 
