@@ -174,7 +174,7 @@ def steps_of(clearance: Clearance) -> tuple[facts.Step, ...]:
             row.device_id,
             row.phases,
             row.state,
-            row.point.tag_number,
+            row.tag_number,
             has=row.device.phases,
         )
         for row in rows

@@ -78,13 +78,14 @@ def tell_planned(
     (`before` says which was the last) takes the place of what has not gone yet.
     """
     fact = f"clearance:{clearance.pk}:planned:"
+    briefly = set(clearance.affected.filter(briefly=True).values_list("premises_id", flat=True))
     for kind, again in (("planned", False), ("moved", True)):
         words = [
             _Word(
                 premises,
                 f"{fact}{clearance.telling}",
                 f"{fact}{before[premises]}" if again else "",
-                {"clearance": clearance, "back_by": hour},
+                {"clearance": clearance, "back_by": hour, "briefly": premises in briefly},
             )
             for premises, hour in hours.items()
             if (premises in before) is again

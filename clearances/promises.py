@@ -3,14 +3,13 @@ the customers again whose hour has moved.
 """
 
 import datetime
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 
 from django.db.models import Q
 
 from circuits import snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled
-from circuits.core.standing import also_open
 from circuits.core.trace import trace
 from circuits.core.values import normally_open
 
@@ -19,21 +18,19 @@ from .asleft import named
 from .at_device import there
 from .facts import OUT, OVER
 from .models import ChangeSet, Clearance
+from .pickups import Planned, planned
 
 Hours = dict[str, datetime.datetime]
 
 
-def _holding() -> list[tuple[datetime.datetime, datetime.datetime, dict[str, str]]]:
-    """From when until when, as it is promised, each checked or given clearance keeps which points open."""
+def _holding() -> list[tuple[datetime.datetime, datetime.datetime, Planned]]:
+    """From when until when, as it is promised, each checked or given clearance keeps what open and closed."""
     rows = (
         Clearance.objects.exclude(state__in=OVER)
         .filter(Q(state__in=OUT) | Q(order__state__in=["checked", "paused"]))
-        .prefetch_related("points")
+        .prefetch_related("points", "pick_ups")
     )
-    return [
-        (row.window_start, row.promised_end, {point.device_id: point.phases for point in row.points.all()})
-        for row in rows
-    ]
+    return [(row.window_start, row.promised_end, planned(row)) for row in rows]
 
 
 def _network_at(moment: datetime.datetime) -> Compiled:
@@ -48,14 +45,16 @@ def _network_at(moment: datetime.datetime) -> Compiled:
         return snapshot.compiled()
 
 
-def _without_supply(network: Compiled, points: Mapping[str, str]) -> set[str]:
-    """Premises without their normal supply when these points are open and all else stands normally. A point's
-    phases are those that its device has then: they change when a line tap moves.
+def _without_supply(network: Compiled, plan: Planned) -> set[str]:
+    """Premises without their normal supply when this is moved and all else stands normally. Of a device those
+    phases move that it has then: they change when a line tap moves.
     """
-    standing = normally_open(network.network)
     known = network.network.device
-    more = {name: there(network, name, phases) for name, phases in points.items() if name in known}
-    return set(trace(network, also_open(standing, more)).not_energized())
+    opens, closes = (
+        {name: there(network, name, phases) for name, phases in moved.items() if name in known}
+        for moved in (plan.opens, plan.closes)
+    )
+    return set(trace(network, Planned(opens, closes).on(normally_open(network.network))).not_energized())
 
 
 def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
@@ -68,11 +67,11 @@ def back_by(clearance: Clearance, premises: Collection[str]) -> Hours:
     hours: Hours = {}
     waiting = set(premises)
     for end in sorted(ends):
-        points: dict[str, str] = {}
+        plan = Planned()
         for start, until, held in holding:
             if start <= end < until:
-                points = also_open(points, held)
-        back = waiting - _without_supply(_network_at(end), points) if waiting else set()
+                plan |= held
+        back = waiting - _without_supply(_network_at(end), plan) if waiting else set()
         hours |= dict.fromkeys(back, end)
         waiting -= back
     return hours | dict.fromkeys(waiting, max(ends))

@@ -14,7 +14,16 @@ from django.utils import timezone
 
 from clearances import facts, rollcall
 from clearances.models import Clearance, Person, Step
-from clearances.services import asking, customers, giving, on_the_line, planning, reporting, switching
+from clearances.services import (
+    asking,
+    customers,
+    giving,
+    on_the_line,
+    orders,
+    planning,
+    reporting,
+    switching,
+)
 from clearances.services import rollcall as roll_calls
 from clearances.services.verb import Done, Outcome, Who
 from tests.stages import Stages
@@ -164,11 +173,11 @@ class Cast:
 
     def write(self, clearance: Clearance) -> None:
         who = self.who(self.dana)
-        done(planning.write_order(who, clearance=clearance.pk, version=clearance.version))
+        done(orders.write_order(who, clearance=clearance.pk, version=clearance.version))
 
     def check(self, clearance: Clearance) -> None:
         who = self.who(self.ines)
-        done(planning.check_order(who, clearance=clearance.pk, version=clearance.version))
+        done(orders.check_order(who, clearance=clearance.pk, version=clearance.version))
 
     def tell(self, clearance: Clearance) -> None:
         """Every customer is told, and whoever lives on life-support has answered."""
@@ -199,7 +208,7 @@ class Cast:
 
     def report_step(self, step: Step, phases: str = "", *, tag: bool = True) -> None:
         """`step` is reported by Sal, whole unless `phases` says less; its tag with it."""
-        opening = step.half == Step.Half.ISOLATE
+        opening = step.half == Step.Half.ISOLATE and step.point_id is not None
         done(
             reporting.report_step(
                 self.who(self.sal),

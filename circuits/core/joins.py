@@ -25,6 +25,17 @@ def never_joined(
     return tuple(ties + [loop.words for loop in made if loop.out_of_step or not loop.like])
 
 
+def made_before_broken(before: Trace, then: Trace) -> bool:
+    """Whether ties that are closed in the second state may be closed before what feeds their load is opened,
+    so that nobody is out for it: not where that joins what may never be joined, nor where it parallels two
+    stations, whose voltages whoever closes it would have to know (common practice).
+    """
+    were, joined = parallels(before), parallels(then)
+    return not never_joined(before, then, were=were, joined=joined) and not any(
+        loop.parallels_sources for loop in joined.beyond(were).loops
+    )
+
+
 def _energized(state: Trace, tie: str) -> bool:
     device = state.compiled.network.device[tie]
     return any(

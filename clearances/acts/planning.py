@@ -10,15 +10,15 @@ from django.http import Http404
 from circuits import snapshot
 from circuits.models import Device, Source
 
-from .. import facts
+from .. import facts, pickups
 from ..beside import Beside
-from ..models import Clearance
+from ..models import Clearance, Step
 from ..rules.facts import Path
 from ..rules.words import letters
 from ..services import planning
 from ..services.switching import where, words_of
 from .asking import WhyForm
-from .base import Act, ActForm, Facts, act
+from .base import Act, ActForm, Facts, StepAct, act
 
 
 class PointsForm(ActForm):
@@ -30,15 +30,31 @@ class PointsForm(ActForm):
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
     )
 
+    closes = forms.MultipleChoiceField(
+        label="Closed, so that fewer are out", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    opens = forms.MultipleChoiceField(
+        label="Opened besides, without a tag", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    tie = forms.CharField(
+        label="A tie that is to pick load up",
+        required=False,
+        help_text="It is closed for the work and opened again after it. Volts and amperes are not looked at.",
+        widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off"}),
+    )
+
     def __init__(self, *args: Any, act: "ChoosePoints", **kwargs: Any) -> None:
         super().__init__(*args, act=act, **kwargs)
-        devices = cast(forms.MultipleChoiceField, self.fields["devices"])
-        devices.choices = act.candidates()
+        for name, choices in (("devices", act.candidates()), *act.besides()):
+            cast(forms.MultipleChoiceField, self.fields[name]).choices = choices
+            if not choices and name != "devices":
+                del self.fields[name]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        other = data.pop("other", "").strip().upper()
-        data["devices"] = [*data.get("devices", ()), *([other] if other else [])]
+        for field, name in (("other", "devices"), ("tie", "closes")):
+            typed = data.pop(field, "").strip().upper()
+            data[name] = [*data.get(name, ()), *([typed] if typed else [])]
         return data
 
 
@@ -58,11 +74,26 @@ class ChoosePoints(Act):
         return [point.device for point in self.clearance.points.select_related("device__structure")]
 
     @cached_property
-    def planned(self) -> list[Device]:
-        """The devices of a plan that was looked at, named in the address."""
-        named = self.request.GET.getlist("device")
-        known = Device.objects.select_related("structure").in_bulk(named)
-        return [known[name] for name in named if name in known]
+    def planned(self) -> dict[str, list[Device]]:
+        """The devices of a plan that was looked at, named in the address: points, and what is closed or
+        opened besides."""
+        named = {how: self.request.GET.getlist(how) for how in ("device", "close", "open")}
+        every = [name for names in named.values() for name in names]
+        known = Device.objects.select_related("structure").in_bulk(every)
+        return {how: [known[name] for name in names if name in known] for how, names in named.items()}
+
+    def moved(self, *, closes: bool) -> list[Device]:
+        """What is moved besides the points: of the plan that was looked at, else as it is chosen."""
+        rows = self.clearance.pick_ups.filter(closes=closes).select_related("device__structure")
+        looked_at = any(self.planned.values())
+        return self.planned["close" if closes else "open"] if looked_at else [row.device for row in rows]
+
+    def besides(self) -> list[tuple[str, list[tuple[str, str]]]]:
+        """What can be ticked of it, by field."""
+        return [
+            (name, [(device.pk, _named(device)) for device in self.moved(closes=name == "closes")])
+            for name in ("closes", "opens")
+        ]
 
     @cached_property
     def ways(self) -> list[tuple[Path, list[tuple[str, int]]]]:
@@ -73,7 +104,7 @@ class ChoosePoints(Act):
         customers = {device: count for _, found in self.ways for device, count in reversed(found)}
         devices = Device.objects.select_related("structure").in_bulk(list(customers))
         listed = {device.pk: f"{_named(device)}, chosen" for device in self.chosen}
-        for device in self.planned:
+        for device in self.planned["device"]:
             listed.setdefault(device.pk, f"{_named(device)}, of the plan")
         for number, count in customers.items():
             words = f"{_named(devices[number])}: {count} customers go out with it"
@@ -83,7 +114,11 @@ class ChoosePoints(Act):
         return list(listed.items())
 
     def initial(self) -> dict[str, Any]:
-        return {"devices": [device.pk for device in self.planned or self.chosen]}
+        return {
+            "devices": [device.pk for device in self.planned["device"] or self.chosen],
+            "closes": [device.pk for device in self.moved(closes=True)],
+            "opens": [device.pk for device in self.moved(closes=False)],
+        }
 
     def about(self) -> Facts:
         left: Facts = [
@@ -159,7 +194,12 @@ class WriteOrder(Act):
             f"{point.device_id} {point.phases} at {where(point.device)}"
             for point in self.clearance.points.select_related("device")
         ]
-        return [*super().about(), ("Points", points or "none chosen")]
+        besides = [
+            f"{row}, {letters(row.device.phases)} at {where(row.device)}"
+            for row in self.clearance.pick_ups.select_related("device__structure")
+        ]
+        known: Facts = [*super().about(), ("Points", points or "none chosen")]
+        return [*known, ("Besides", besides)] if besides else known
 
 
 @act
@@ -177,6 +217,12 @@ class WriteWayBack(Act):
         return super().about() + order_in_words(self)
 
 
+def _out(clearance: Clearance) -> str:
+    out = pickups.kept_out(clearance)
+    briefly = sum(out.values())
+    return f"{len(out)}, {briefly} of them only while load is switched over" if briefly else str(len(out))
+
+
 def order_in_words(act: Act) -> Facts:
     order = getattr(act.clearance, "order", None)
     if order is None:
@@ -186,6 +232,31 @@ def order_in_words(act: Act) -> Facts:
         (label, [f"{step.place}. {words_of(step)}" for step in steps if step.half == half])
         for half, label in (("isolate", "Isolate"), ("restore", "Restore"))
     ]
+
+
+class PlaceForm(ActForm):
+    before = forms.TypedChoiceField(label="Put it before", coerce=int, widget=forms.RadioSelect)
+
+    def __init__(self, *args: Any, act: "MoveStep", **kwargs: Any) -> None:
+        super().__init__(*args, act=act, **kwargs)
+        cast(forms.ChoiceField, self.fields["before"]).choices = act.places()
+
+
+@act
+class MoveStep(StepAct):
+    name = "move_step"
+    form = PlaceForm
+    label = "Put the step elsewhere"
+    sentence = (
+        "Whoever checks the order sees it as it then stands. What does not follow, as a close before its tag "
+        "is off, is refused with the check."
+    )
+    versioned = True
+
+    def places(self) -> list[tuple[int, str]]:
+        half = self.step.order.steps.filter(half=self.step.half, state=Step.State.WAITING)
+        others = half.exclude(pk=self.step.pk).select_related("device__structure", "point").order_by("place")
+        return [*((one.place, f"{one.place}. {words_of(one)}") for one in others), (0, "Nothing: the last")]
 
 
 @act
@@ -201,7 +272,7 @@ class CheckOrder(Act):
     def about(self) -> Facts:
         facts = super().about() + order_in_words(self)
         if self.clearance.state == Clearance.State.ASKED:
-            facts.append(("Customers out", str(len(planning.kept_out(self.clearance)))))
+            facts.append(("Customers out", _out(self.clearance)))
         if order := getattr(self.clearance, "order", None):
             facts.append(("Written by", str(order.rewritten_by or order.written_by)))
         return facts

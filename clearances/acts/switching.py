@@ -96,7 +96,10 @@ class LeaveStepOut(StepAct):
     name = "leave_step_out"
     form = WhyForm
     label = "Leave the step out"
-    sentence = "The device stays open, and the rest of the order can go on. Another order closes it."
+    sentence = (
+        "The device stays open, and the rest of the order can go on: another order closes it, or what it was "
+        "to pick up stays out."
+    )
     danger = True
     versioned = True
 
@@ -120,10 +123,10 @@ class ReportForm(ActForm):
 
     def __init__(self, *args: Any, act: "ReportStep", **kwargs: Any) -> None:
         super().__init__(*args, act=act, **kwargs)
-        step, number = act.step, act.step.point.tag_number
+        step, number = act.step, act.step.tag_number
         left = [phase for phase in step.phases if phase not in step.reported_phases]
         untagging = step.operation == Step.Operation.REMOVE_TAG
-        isolating = step.half == Step.Half.ISOLATE
+        isolating = step.half == Step.Half.ISOLATE and step.point is not None
         if left and not untagging:
             ticked = left if len(left) == 1 else []
             self.fields["phases"] = PhasesField("".join(left), label="Done on", initial=ticked)

@@ -2,7 +2,7 @@ from .changes import ChangeSet
 from .customers import AffectedPremises, Interruption
 from .exchange import InformationExchange
 from .flags import StandingFlag
-from .jobs import Clearance, IsolationPoint, Job, Limit, SourceDisposition
+from .jobs import Clearance, IsolationPoint, Job, Limit, PickUp, SourceDisposition
 from .line import GroundSet, SignOn, Tag, VoltageTest
 from .log import LogEntry
 from .orders import Step, SwitchingOrder
@@ -35,6 +35,7 @@ __all__ = [
     "NeverOn",
     "Patrol",
     "Person",
+    "PickUp",
     "Role",
     "RollCall",
     "SignOn",

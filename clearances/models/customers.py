@@ -22,6 +22,9 @@ class AffectedPremises(models.Model):
     back_by = models.DateTimeField(
         null=True, blank=True, help_text="by when power is back, as this premises was told last"
     )
+    briefly = models.BooleanField(
+        db_default=False, help_text="out only while load is switched over to a tie and back"
+    )
     answered_by = models.CharField(
         max_length=80, blank=True, help_text="the person at the premises who answered"
     )

@@ -161,6 +161,24 @@ class IsolationPoint(models.Model):
         return f"{self.clearance_id}-{self.place}"
 
 
+class PickUp(models.Model):
+    """A device that the order moves besides its points, so that fewer customers are out: a tie that is closed
+    onto them, or a switch that is opened so that the tie carries no more than it may. All its phases are
+    moved, and back in the restore half. It has no tag: it protects nobody.
+    """
+
+    clearance = models.ForeignKey(Clearance, models.CASCADE, related_name="pick_ups")
+    device = models.ForeignKey("circuits.Device", models.PROTECT, related_name="+")
+    closes = models.BooleanField(help_text="closed, or else opened")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(name="pick_up_device_once", fields=["clearance", "device"])]
+
+    def __str__(self) -> str:
+        return f"{'close' if self.closes else 'open'} {self.device_id}"
+
+
 class SourceDisposition(models.Model):
     """A customer's source that no device can part from the limits: what was decided about it, and that the
     holder agreed.

@@ -87,7 +87,14 @@ class Step(models.Model):
     operation = models.CharField(max_length=16, choices=Operation)
     device = models.ForeignKey("circuits.Device", models.PROTECT, related_name="+")
     phases = models.CharField(max_length=3)
-    point = models.ForeignKey(IsolationPoint, models.CASCADE, related_name="steps")
+    point = models.ForeignKey(
+        IsolationPoint,
+        models.CASCADE,
+        related_name="steps",
+        null=True,
+        blank=True,
+        help_text="none where load is picked up or given back: such a step has no tag",
+    )
     state = models.CharField(max_length=16, choices=State, default=State.WAITING)
     given_at = models.DateTimeField(null=True, blank=True)
     given_by = models.ForeignKey(Person, models.PROTECT, related_name="+", null=True, blank=True)
@@ -101,8 +108,9 @@ class Step(models.Model):
             models.CheckConstraint(name="step_half_known", condition=Q(half__in=["isolate", "restore"])),
             models.CheckConstraint(
                 name="step_operation_fits_half",
-                condition=Q(half="isolate", operation__in=["open", "check_open"])
-                | Q(half="restore", operation__in=["remove_tag", "close"]),
+                condition=Q(half="isolate", operation__in=["open", "check_open"], point__isnull=False)
+                | Q(half="restore", operation__in=["remove_tag", "close"], point__isnull=False)
+                | Q(operation__in=["open", "close"], point__isnull=True),
             ),
             models.CheckConstraint(
                 name="step_state_known", condition=Q(state__in=["waiting", "given", "reported", "left_out"])
@@ -117,7 +125,12 @@ class Step(models.Model):
                 name="step_reported_whole",
                 condition=~Q(state="reported") | Q(reported_phases=F("phases"), reported_at__isnull=False),
             ),
-            models.UniqueConstraint(name="step_place_once", fields=["order", "half", "place"]),
+            # At the end of a statement, not of each row: one statement puts steps into another turn.
+            models.UniqueConstraint(
+                name="step_place_once",
+                fields=["order", "half", "place"],
+                deferrable=models.Deferrable.IMMEDIATE,
+            ),
             models.UniqueConstraint(
                 name="one_step_given_at_a_time", fields=["order"], condition=Q(state="given")
             ),
@@ -128,3 +141,8 @@ class Step(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order_id} {self.half} {self.place}"
+
+    @property
+    def tag_number(self) -> str:
+        """Of the tag that is hung or taken off with it; "" where none is."""
+        return self.point.tag_number if self.point else ""

@@ -44,6 +44,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
         "refusals": clause_set.named(refusals),
         "feeds": one.feeds(),
         "points": one.point_rows(),
+        "besides": [f"{pick_up}, at {one.where(pick_up.device_id)}" for pick_up in row.pick_ups.all()],
         "points_done": one.complete,
         "points_all": len(one.standing),
         "halves": _halves(one),
@@ -206,11 +207,11 @@ def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | No
             kind=step.device.kind,
             phases=step.phases,
             where=one.where(step.device_id),
-            tag=step.point.tag_number,
+            tag=step.tag_number,
         ),
         "before": words.position(step.phases, before),
         "after": words.position(step.phases, after),
-        "tag": step.point.tag_number,
+        "tag": step.tag_number,
         "state": "irregular" if report and report.irregular else shown,
         "times": times,
         "note": (report.irregular if report else "") or _note(one, step, shown),
@@ -221,13 +222,16 @@ def _step(one: One, step: Step, expected: tuple[str, str], report: LogEntry | No
 def _customers(one: One) -> Row:
     row = one.clearance
     affected = list(row.affected.all())
+    briefly = sum(each.briefly for each in affected)
     out_now = row.interruptions.filter(on_at=None).count()
     if one.order is None or one.order.state == "draft":
         planned = len(one.planned_out) if one.standing and row.state not in OVER else 0
-        counts = [{"n": planned, "words": "would be out with every chosen point open"}]
+        ties = " and what picks load up closed" if row.pick_ups.all() else ""
+        counts = [{"n": planned, "words": f"would be out with every chosen point open{ties}"}]
     else:
         counts = [
             {"n": len(affected), "words": "counted when the order was checked"},
+            *([{"n": briefly, "words": "of them for minutes only"}] if briefly else ()),
             {"n": out_now, "words": "out now"},
             {"n": len(one.life_support), "words": "life-support"},
         ]

@@ -119,10 +119,16 @@ class Desk(Picture):
         return dict(entries.values_list("clearance_id").annotate(Max("entered_at")))
 
     @cached_property
-    def affected(self) -> dict[int, int]:
-        """How many premises the checked order of each clearance takes out."""
+    def affected(self) -> dict[int, str]:
+        """How many premises the checked order of each clearance takes out, and how many more for minutes."""
         rows = AffectedPremises.objects.filter(clearance__in=self.clearances).order_by()
-        return dict(rows.values_list("clearance_id").annotate(Count("pk")))
+        counted = rows.values_list("clearance_id").annotate(
+            every=Count("pk"), for_minutes=Count("pk", filter=Q(briefly=True))
+        )
+        return {
+            number: f"{every - briefly}, {briefly} for minutes" if briefly else str(every)
+            for number, every, briefly in counted
+        }
 
     @cached_property
     def untold(self) -> dict[int, int]:
@@ -162,16 +168,22 @@ class Desk(Picture):
 
     @cached_property
     def orders_at(self) -> dict[str, str]:
-        """For each device that an order under way still has a step for, that step in words."""
+        """For each device that an order under way still has a step for, that step in words; of a clearance
+        that is out only what picks load up, since its points have tags."""
         found: dict[str, str] = {}
         for one in self.clearances:
             order = self.order(one)
-            if order is None or order.state not in UNDER_WAY or one.state in OUT:
+            if order is None or order.state not in UNDER_WAY:
                 continue
             for step in self.steps(one):
-                if step.state in (Step.State.WAITING, Step.State.GIVEN):
-                    stands = "to come" if step.state == Step.State.WAITING else "given"
-                    found.setdefault(step.device_id, f"order {one.pk}, step {step.place} {stands}")
+                if step.state not in (Step.State.WAITING, Step.State.GIVEN):
+                    continue
+                stands = "to come" if step.state == Step.State.WAITING else "given"
+                words = f"order {one.pk}, step {step.place} {stands}"
+                if step.point_id is None and step.half == Step.Half.RESTORE:
+                    found.setdefault(step.device_id, f"moved so that fewer are out, {words}")
+                elif one.state not in OUT:
+                    found.setdefault(step.device_id, words)
         return found
 
     @cached_property

@@ -125,8 +125,10 @@ def _then(picture: Picture, step: Step) -> str:
     if step.operation == Step.Operation.CLOSE:
         left_off = picture.beside.reclosing_stays_off(step.device_id)
         return f"{left_off[0].upper()}{left_off[1:]}." if left_off else ""
+    if step.point is None:
+        return "No tag: it is no point of the clearance."
     how = inoperable(step.device.kind)
-    return f"{how[0].upper()}{how[1:]}. Hang tag {step.point.tag_number}."
+    return f"{how[0].upper()}{how[1:]}. Hang tag {step.tag_number}."
 
 
 def _next_in_short(row: Clearance, person: Person) -> str:

@@ -9,7 +9,7 @@ from ..models import Clearance, Step, SwitchingOrder
 from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
-from ..services.planning import faults_of
+from ..services.orders import faults_of
 from ..services.switching import against_giving
 from .field import otherwise
 from .one import One
@@ -134,6 +134,9 @@ def refused_step(one: One, step: Step) -> Refusals:
 
 def on_a_step(one: One, step: Step) -> list[Row]:
     """What can be done with a step in its row of the order. A plan has no order to give."""
+    if one.order and one.order.state == SwitchingOrder.State.DRAFT and step.state == Step.State.WAITING:
+        mine = (one.order.rewritten_by or one.order.written_by) == one.person
+        return one.acts(one.act("move_step", f"Move {step.place}", step=step.pk) if mine else None)
     if one.plan or step.state in (Step.State.REPORTED, Step.State.LEFT_OUT):
         return []
     if step.state == Step.State.GIVEN:

@@ -11,7 +11,7 @@ from circuits.core import isolation
 from circuits.core.isolation import LivePath
 from circuits.models import Premises
 
-from .. import effects, facts
+from .. import facts, pickups
 from ..models import (
     AffectedPremises,
     Clearance,
@@ -39,7 +39,7 @@ class One(Picture):
             "job__requested_by", "holder", "alternate", "given_by", "released_by",
             "order__written_by", "order__checked_by",
         ).prefetch_related(
-            "limits", "points", "sign_ons", "ground_sets", "tests", "tags",
+            "limits", "points", "pick_ups", "sign_ons", "ground_sets", "tests", "tags",
             Prefetch("dispositions", SourceDisposition.objects.select_related("agreed_by")),
             Prefetch(
                 "affected",
@@ -103,8 +103,9 @@ class One(Picture):
 
     @cached_property
     def planned_out(self) -> set[str]:
-        """The premises that lose their supply when every chosen point is open."""
-        return effects.newly_without(self.chosen, self.open_now)
+        """The premises that lose their supply when the points are open and the ties closed."""
+        plan = pickups.planned(self.clearance, self.chosen)
+        return pickups.loses(self.open_now, plan.on(self.open_now))
 
     @cached_property
     def tested(self) -> list[VoltageTest]:

@@ -67,6 +67,8 @@ def _plan(
     query = QueryDict(mutable=True)
     query["clearance"] = str(row.pk)
     query.setlist("device", [point.device.id for point in plan.points])
+    query.setlist("close", [one.device.id for one in plan.moved if one.closes])
+    query.setlist("open", [one.device.id for one in plan.moved if not one.closes])
     return {
         "out": len(plan.out),
         "partly": len(plan.partly),
@@ -79,7 +81,6 @@ def _plan(
         "used": [one.words for one in plan.used],
         "points": [{"words": point.words, "where": place[point.device.id]} for point in plan.points],
         "moved": [one.words for one in plan.moved],
-        "closes": [one.device.id for one in plan.closes],
         "without_ties": plan.out_without_ties,
         "standing": plan.standing,
         "capacitors": [one for one in sentences(answer.compiled, plan) if one.startswith("Capacitor")],

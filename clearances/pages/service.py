@@ -152,7 +152,7 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
     affected = next((row for row in counted if work and row.clearance_id == work.pk), None)
     standing = _standing(state, out, work)
     back_by = _back_by(one, work)
-    headline, back = _headline(standing, out, work, back_by)
+    headline, back = _headline(standing, out, work, back_by, briefly=bool(affected and affected.briefly))
     told_at = trouble.said_at if trouble else _told_at(work)
     return {
         "answer": {
@@ -202,6 +202,8 @@ def _headline(
     out: Interruption | None,
     work: Clearance | None,
     back_by: datetime.datetime | None,
+    *,
+    briefly: bool,
 ) -> tuple[str, str]:
     since = f" since {clock(out.off_at)}" if out else ""
     because = (
@@ -214,7 +216,8 @@ def _headline(
     if standing == "unknown":
         return f"On part of its phases, or voltage not known{since}, {because}.", back
     if standing == "planned" and work and back_by:
-        return "Power is on.", f"Planned off {words.window(work.window_start, back_by)}."
+        off = "Planned off for some minutes, twice within" if briefly else "Planned off"
+        return "Power is on.", f"{off} {words.window(work.window_start, back_by)}."
     return "Power is on, by what is reported.", "No work is planned here."
 
 

@@ -138,7 +138,7 @@ def late(clearance: Clearance, now: datetime.datetime) -> str:
 def operation(step: Step) -> str:
     """What is done in a step, before the device's number."""
     if step.operation == Step.Operation.REMOVE_TAG:
-        return f"Remove tag {step.point.tag_number} from"
+        return f"Remove tag {step.tag_number} from"
     return OPERATION[Step.Operation(step.operation)]
 
 

@@ -111,6 +111,11 @@ TELL_COUNT = Clause(
 PICTURE = Clause(
     "the board's own picture", "an order must follow from what stands on the board", "common practice"
 )
+PICK_UP = Clause(
+    "load picked up by a tie",
+    "what is picked up hangs on nothing that another job opens or moves in the same hours",
+    "common practice",
+)
 AS_LEFT = Clause(
     "as left before restore",
     "the restore half is given on the network as it was built",

@@ -1,9 +1,9 @@
 """Is a written order fit to be checked, and by whom?"""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from .clauses import ALL_OPENED, PICTURE, SECOND_PERSON
-from .facts import Clearance, Path, Step
+from .clauses import ALL_OPENED, LIKE_PHASES, PICK_UP, PICTURE, SECOND_PERSON
+from .facts import Clearance, Hit, Path, Step
 from .refusal import Refusal
 from .words import are, in_order, letters
 
@@ -28,6 +28,8 @@ def order_faults(
     open_now: Mapping[str, str],
     stay_open: Mapping[str, str],
     planned_paths: tuple[Path, ...],
+    joins: tuple[tuple[str, str], ...] = (),
+    meets: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
     """Why the order may not be checked: both halves, or, of a clearance that is not only asked for, the way
     back that was written again.
@@ -35,9 +37,30 @@ def order_faults(
     `open_now`: phases that stand open per device; `stay_open`: phases per device that another clearance holds
     open or that are normally
     open and so are not closed by the restore half; `planned_paths`: what would still feed the limits with
-    every point open and tagged.
+    every point open and tagged; `joins`: devices whose close, in its turn, would join what may never be
+    joined, with what that is in words; `meets`: the other clearances of these hours with which what is
+    picked up by a tie would be out although nobody counts it, each with what is wrong in words.
     """
-    out = []
+    out = [
+        Refusal(
+            "joins_unlike_phases",
+            device,
+            f"The close of {device} can't be ordered where it stands: {words}.",
+            LIKE_PHASES,
+            "Put the step elsewhere in the order, or choose the points again without it.",
+        )
+        for device, words in joins
+    ]
+    out += [
+        Refusal(
+            "pick_up_meets_other",
+            str(hit.clearance),
+            f"{hit.what} (clearance {hit.clearance}, {hit.reach}).",
+            PICK_UP,
+            "Move the window of one of them, or choose points and ties that keep apart.",
+        )
+        for hit in meets
+    ]
     for path in planned_paths:
         out.append(
             Refusal(
@@ -65,21 +88,7 @@ def order_faults(
             )
     ahead = isolate if clearance.state == "asked" else ()
     steps = ahead + tuple(step for step in clearance.half("restore") if step.state == "waiting")
-    for step, (before, _after) in zip(steps, expected_positions(steps, open_now), strict=True):
-        open_before = before == step.phases
-        if step.operation == "open" and before:
-            out.append(
-                _does_not_follow(
-                    step.device, f"{step.device} {letters(before)} would already stand open when it is opened"
-                )
-            )
-        if step.operation in ("check_open", "close") and not open_before:
-            closed = letters(in_order(set(step.phases) - set(before)))
-            out.append(
-                _does_not_follow(
-                    step.device, f"{step.device} {closed} would stand closed before «{step.operation}»"
-                )
-            )
+    out += _out_of_step(steps, open_now)
     if not clearance.half("restore"):
         out.append(_does_not_follow(str(clearance.number), "the order has no restore half"))
     for device, phases in stay_open.items():
@@ -95,6 +104,24 @@ def order_faults(
                 )
             )
     return tuple(out)
+
+
+def _out_of_step(steps: tuple[Step, ...], open_now: Mapping[str, str]) -> Iterator[Refusal]:
+    """Each step that does not follow from those before it."""
+    tagged = {step.device for step in steps if step.operation == "remove_tag"}
+    for step, (before, _after) in zip(steps, expected_positions(steps, open_now), strict=True):
+        device = step.device
+        if step.operation == "remove_tag":
+            tagged.discard(device)
+        if step.operation == "close" and device in tagged:
+            yield _does_not_follow(device, f"{device} would be closed before its tag is taken off")
+        if step.operation == "open" and before:
+            yield _does_not_follow(
+                device, f"{device} {letters(before)} would already stand open when it is opened"
+            )
+        if step.operation in ("check_open", "close") and before != step.phases:
+            closed = letters(in_order(set(step.phases) - set(before)))
+            yield _does_not_follow(device, f"{device} {closed} would stand closed before «{step.operation}»")
 
 
 def _does_not_follow(about: str, text: str) -> Refusal:
@@ -128,6 +155,31 @@ def may_check(*, writer: str, checker: str, same_person: bool, state: str) -> tu
                 f"The order is {state}, not a draft.",
                 SECOND_PERSON,
                 "Look at the order as it stands.",
+            ),
+        )
+    return ()
+
+
+def may_move_step(*, writer: str, mover: str, same_person: bool, state: str) -> tuple[Refusal, ...]:
+    """Whoever wrote a draft puts its steps into another turn, so that its checker had no hand in it."""
+    if state != "draft":
+        return (
+            Refusal(
+                "steps_stand",
+                mover,
+                f"The order is {state}, not a draft: its steps stand where they are.",
+                SECOND_PERSON,
+                "Take the check back first, as long as no step has been given.",
+            ),
+        )
+    if not same_person:
+        return (
+            Refusal(
+                "not_the_writer",
+                mover,
+                f"{writer} wrote this order, so nobody else moves its steps.",
+                SECOND_PERSON,
+                f"Ask {writer}, or write the order again under your own name.",
             ),
         )
     return ()

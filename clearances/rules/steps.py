@@ -116,8 +116,10 @@ def may_give_step(
     out += (
         _isolate(clearance, step, open_now)
         if step.half == "isolate"
-        else _restore(clearance, step, tags_at_device, held_by, hits) + _on_the_network_as_left(clearance)
+        else _restore(clearance) + _on_the_network_as_left(clearance)
     )
+    if step.operation == "close":
+        out += _close(clearance, step, tags_at_device, held_by, hits)
     return tuple(out)
 
 
@@ -161,88 +163,92 @@ def _isolate(clearance: Clearance, step: Step, open_now: str) -> list[Refusal]:
     return out
 
 
-def _restore(
+def _restore(clearance: Clearance) -> list[Refusal]:
+    if clearance.state in ("released", "withdrawn"):
+        return []
+    return [
+        Refusal(
+            "not_released",
+            str(clearance.number),
+            f"Clearance {clearance.number} is not released by {clearance.holder}: no tag comes off "
+            "and nothing is closed.",
+            TAG_AFTER_RELEASE,
+            f"{clearance.holder} releases it, with every ground set and every person off the line.",
+        )
+    ]
+
+
+def _close(
     clearance: Clearance,
     step: Step,
     tags: tuple[Tag, ...],
     held_by: tuple[Hit, ...],
     hits: tuple[Hit, ...],
 ) -> list[Refusal]:
+    """Of either half: in the isolate half load is picked up by a tie."""
     out = []
-    if clearance.state not in ("released", "withdrawn"):
+    for tag in tags:
+        reach = f", {tag.phone}" if tag.phone else ""
+        promised = f", promised {tag.promised}" if tag.promised else ""
         out.append(
             Refusal(
-                "not_released",
-                str(clearance.number),
-                f"Clearance {clearance.number} is not released by {clearance.holder}: no tag comes off "
-                "and nothing is closed.",
-                TAG_AFTER_RELEASE,
-                f"{clearance.holder} releases it, with every ground set and every person off the line.",
+                "tag_at_point",
+                step.device,
+                f"{step.device} can't be ordered closed: tag {tag.number} is on it "
+                f"(clearance {tag.clearance}, {tag.holder}{reach}{promised}).",
+                REENERGIZE,
+                f"Clearance {tag.clearance} is released by its holder and tag {tag.number} is reported off.",
             )
         )
-    if step.operation == "close":
-        for tag in tags:
-            reach = f", {tag.phone}" if tag.phone else ""
-            promised = f", promised {tag.promised}" if tag.promised else ""
+    tagged = {tag.clearance for tag in tags}
+    for hold in held_by:
+        if hold.clearance not in tagged:
             out.append(
                 Refusal(
-                    "tag_at_point",
+                    "point_held",
                     step.device,
-                    f"{step.device} can't be ordered closed: tag {tag.number} is on it "
-                    f"(clearance {tag.clearance}, {tag.holder}{reach}{promised}).",
+                    f"{step.device} can't be ordered closed: clearance {hold.clearance} ({hold.reach}) "
+                    "is out on it, though no tag is reported there.",
                     REENERGIZE,
-                    f"Clearance {tag.clearance} is released by its holder and tag {tag.number} is "
-                    "reported off.",
+                    f"Clearance {hold.clearance} is released by its holder.",
                 )
             )
-        tagged = {tag.clearance for tag in tags}
-        for hold in held_by:
-            if hold.clearance not in tagged:
-                out.append(
-                    Refusal(
-                        "point_held",
-                        step.device,
-                        f"{step.device} can't be ordered closed: clearance {hold.clearance} ({hold.reach}) "
-                        "is out on it, though no tag is reported there.",
-                        REENERGIZE,
-                        f"Clearance {hold.clearance} is released by its holder.",
-                    )
-                )
-        for label in clearance.grounds:
+    for label in clearance.grounds:
+        out.append(
+            Refusal(
+                "ground_on",
+                label,
+                f"{step.device} can't be ordered closed: ground set {label} is on.",
+                REENERGIZE,
+                "Take it off and report it by its number.",
+            )
+        )
+    # Whoever signed on before the giving is at the briefing, not on the line.
+    for name in clearance.people if step.half == "restore" else ():
+        out.append(
+            Refusal(
+                "person_on",
+                name,
+                f"{step.device} can't be ordered closed: {name} is signed on under clearance "
+                f"{clearance.number}.",
+                REENERGIZE,
+                f"{name} gets off the line and signs off.",
+            )
+        )
+    for hit in hits:
+        # Its own people and grounds are named above, who works under something else in `may_operate`.
+        if hit.clearance != clearance.number and not hit.other:
             out.append(
                 Refusal(
-                    "ground_on",
-                    label,
-                    f"{step.device} can't be ordered closed: ground set {label} is on.",
+                    "close_energizes",
+                    hit.what,
+                    f"Closing {step.device} {step.phases} would energize {hit.what} (clearance "
+                    f"{hit.clearance}, {hit.reach}).",
                     REENERGIZE,
-                    "Take it off and report it by its number.",
+                    f"{hit.holder} has the people and grounds off and releases clearance "
+                    f"{hit.clearance}, or another way back is found.",
                 )
             )
-        for name in clearance.people:
-            out.append(
-                Refusal(
-                    "person_on",
-                    name,
-                    f"{step.device} can't be ordered closed: {name} is signed on under clearance "
-                    f"{clearance.number}.",
-                    REENERGIZE,
-                    f"{name} gets off the line and signs off.",
-                )
-            )
-        for hit in hits:
-            # Its own people and grounds are named above, who works under something else in `may_operate`.
-            if hit.clearance != clearance.number and not hit.other:
-                out.append(
-                    Refusal(
-                        "close_energizes",
-                        hit.what,
-                        f"Closing {step.device} {step.phases} would energize {hit.what} (clearance "
-                        f"{hit.clearance}, {hit.reach}).",
-                        REENERGIZE,
-                        f"{hit.holder} has the people and grounds off and releases clearance "
-                        f"{hit.clearance}, or another way back is found.",
-                    )
-                )
     return out
 
 

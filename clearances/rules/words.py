@@ -58,8 +58,15 @@ def step_words(*, operation: str, device: str, kind: str, phases: str, where: st
     >>> where = "P-208, Quarry Lane"
     >>> step_words(operation="open", device="C-208", kind="cutout", phases="AB", where=where, tag="41-1")
     'Open C-208 A, B at P-208, Quarry Lane; remove the barrels and secure them; hang tag 41-1'
+
+    Without a tag it protects nobody: load is picked up, or given back.
+
+    >>> step_words(operation="open", device="N-7", kind="disconnect", phases="A", where=where, tag="")
+    'Open N-7 A at P-208, Quarry Lane; no tag'
     """
     target = f"{device} {letters(phases)} at {where}"
+    if not tag and operation != "close":
+        return f"{'Open' if operation == 'open' else 'Check open'} {target}; no tag"
     if operation == "open":
         return f"Open {target}; {inoperable(kind)}; hang tag {tag}"
     if operation == "check_open":

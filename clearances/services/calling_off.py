@@ -62,7 +62,7 @@ def call_off_job(who: Who, *, clearance: int, version: int, why: str) -> Outcome
     by_voice = ", ".join(_live_on_it(stages))
     called = f" A person calls the life-support premises: {by_voice}." if by_voice else ""
     further = f" and its later stages ({', '.join(str(one.pk) for one in stages[1:])})" if stages[1:] else ""
-    rest = f" {begun} points are to be restored." if begun else ""
+    rest = f" {begun} {'device is' if begun == 1 else 'devices are'} to be restored." if begun else ""
     return write(
         who,
         "call_off_job",
@@ -79,15 +79,15 @@ def _live_on_it(stages: Iterable[Clearance]) -> list[str]:
 
 
 def _leave_out(clearance: Clearance) -> int:
-    """Leave out all steps but those that put back what was already opened or tagged; the number of its
-    points. Without any, the order is withdrawn.
+    """Leave out all steps but those that put back what was already moved or tagged; the number of its
+    devices. Without any, the order is withdrawn.
     """
     steps = Step.objects.filter(order__clearance=clearance)
     begun = set(
-        steps.filter(half=Step.Half.ISOLATE).exclude(reported_phases="").values_list("point", flat=True)
+        steps.filter(half=Step.Half.ISOLATE).exclude(reported_phases="").values_list("device", flat=True)
     )
-    begun |= set(facts.live_tags().filter(clearance=clearance).values_list("point", flat=True))
-    steps.filter(state=Step.State.WAITING).exclude(half=Step.Half.RESTORE, point__in=begun).update(
+    begun |= set(facts.live_tags().filter(clearance=clearance).values_list("device", flat=True))
+    steps.filter(state=Step.State.WAITING).exclude(half=Step.Half.RESTORE, device__in=begun).update(
         state=Step.State.LEFT_OUT
     )
     if not begun:

@@ -9,12 +9,11 @@ from django.utils import timezone
 from circuits import snapshot
 from circuits.asleft import TRADE, written
 
-from .. import asleft, effects, loading, network, promises
+from .. import asleft, effects, loading, network, pickups, promises
 from ..models import ChangeSet, Clearance, Role
 from ..rules.asleft import change_words, may_end, may_plan, may_say, may_settle
 from ..rules.clauses import ONE_IN_CHARGE, PICTURE
 from ..rules.refusal import Refusal
-from . import planning
 from .verb import Done, Outcome, Refused, Who, lock_with_told, touch, verb, write
 
 State = ChangeSet.State
@@ -186,7 +185,7 @@ def _counted_otherwise() -> Iterator[str]:
     rows = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=["checked", "paused"])
     for one in rows.select_related("holder").order_by("pk"):
         counted = set(one.affected.values_list("premises_id", flat=True))
-        now = set(planning.kept_out(one))
+        now = set(pickups.kept_out(one))
         if now != counted:
             yield (
                 f"Order {one.pk} ({one.holder.last_name}) would take out {len(now - counted)} customers who "

@@ -79,10 +79,13 @@ def report_step(
             irregular=irregular,
             clearance=clearance,
         )
-    if tag and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
+    if tag and row.point is None:
+        told = f"A tag was told of at {row.device_id}, which is no point of {clearance}."
+        irregular = f"{irregular} {told}".strip()
+    if tag and row.point and operation in (Step.Operation.OPEN, Step.Operation.CHECK_OPEN):
         marked = tags.hang(row.point, done_at=done_at, by=who.said_by, irregular=irregular)
         irregular = marked or irregular
-    hanging = facts.live_tags().filter(number=row.point.tag_number).first()
+    hanging = facts.live_tags().filter(number=row.tag_number).first()
     off = {"tag": tag, "position": "", "device": row.device_id}
     newer = since(who.phone, "report_step", clearance, off)  # a late word ends nothing entered since
     if operation == Step.Operation.REMOVE_TAG and tag and hanging and not newer:
@@ -142,14 +145,14 @@ def _is_whole(step: Step) -> bool:
 
 def _needs_tag(step: Step) -> bool:
     """The last isolate step at a point carries the tag for all of it; so does the removal."""
-    if step.half == Step.Half.RESTORE:
+    if step.half == Step.Half.RESTORE or step.point is None:
         return step.operation == Step.Operation.REMOVE_TAG
     later = step.order.steps.filter(half=Step.Half.ISOLATE, point=step.point, place__gt=step.place)
     return not later.exists()
 
 
 def _tag_as_meant(step: Step) -> bool:
-    hangs = facts.live_tags().filter(number=step.point.tag_number).exists()
+    hangs = facts.live_tags().filter(number=step.tag_number).exists()
     return hangs if step.half == Step.Half.ISOLATE else not hangs
 
 
@@ -180,15 +183,15 @@ def _skipped(step: Step) -> Step | None:
 def _done_words(step: Step, operation: str, phases: str, made_inoperable: str, tag: bool) -> str:
     device = f"{step.device_id} {letters(phases)}"
     if operation == Step.Operation.REMOVE_TAG:
-        return (
-            f"tag {step.point.tag_number} off {step.device_id}"
-            if tag
-            else f"tag {step.point.tag_number} not yet off"
-        )
+        return f"tag {step.tag_number} off {step.device_id}" if tag else f"tag {step.tag_number} not yet off"
     if operation == Step.Operation.CLOSE:
         return f"{device} closed, held"
     found = "opened" if operation == Step.Operation.OPEN else "found open"
-    parts = [f"{device} {found}", made_inoperable, f"tag {step.point.tag_number} hung" if tag else ""]
+    parts = [
+        f"{device} {found}",
+        made_inoperable,
+        f"tag {step.tag_number} hung" if tag and step.point else "",
+    ]
     return ", ".join(part for part in parts if part)
 
 

@@ -36,7 +36,7 @@ def words_of(step: Step, open_now: str = "") -> str:
         kind=step.device.kind,
         phases=step.phases,
         where=where(step.device),
-        tag=step.point.tag_number,
+        tag=step.tag_number,
     )
     return f"{words}; {left_off}" if left_off else words
 
@@ -91,7 +91,7 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
         row,
         stands_open,
         out_there=at_device.steps_out_at(row.device_id, but=clearance.pk),
-        uncounted=_uncounted(clearance, row) if row.half == Step.Half.ISOLATE else (),
+        uncounted=_uncounted(clearance, row),
     )
     if not repeated_back:
         text = f"{given_to} has not repeated the step back."
@@ -119,7 +119,9 @@ def give_step(who: Who, *, step: int, version: int, given_to: str, repeated_back
 
 
 def _uncounted(clearance: Clearance, step: Step) -> tuple[str, ...]:
-    """Addresses that this opening takes out and that were not counted with the checked order."""
+    """Addresses that an opening takes out and that were not counted with the checked order."""
+    if step.operation != Step.Operation.OPEN:
+        return ()
     counted = set(clearance.affected.values_list("premises_id", flat=True))
     lost = set(effects.newly_without({step.device_id: step.phases})) - counted
     return tuple(Premises.objects.filter(pk__in=lost).order_by("address").values_list("address", flat=True))
@@ -189,13 +191,14 @@ def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome
 
 @verb(Role.OPERATOR)
 def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
-    """Leave a close of the restore half out: the device stays open, and the rest of the order can go on.
+    """Leave a close out: the device stays open, and the rest of the order can go on.
 
-    For a point that another clearance holds: its own order closes it when its time has come.
+    For a point that another clearance holds: its own order closes it when its time has come. For a tie that
+    can't be closed: what it was to pick up stays out, as was counted, or no further opening is given.
     """
     clearance, row = find_step(step)
     if row.operation != Step.Operation.CLOSE:
-        text = f"Step {row.place} is no close of the restore half."
+        text = f"Step {row.place} is no close."
         return Refused(
             (Refusal("not_a_close", row.device_id, text, PICTURE, "Give it, and have it reported."),)
         )

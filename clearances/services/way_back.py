@@ -2,12 +2,14 @@
 network as it was left.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from django.db.models import Max
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.values import normally_open
 from circuits.models import Source
 
 from .. import facts
@@ -35,6 +37,34 @@ def customers_own() -> set[str]:
     """The disconnects of customers' machines."""
     rows = Source.objects.exclude(kind="station").exclude(device=None)
     return set(rows.values_list("device", flat=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A step to be: what is done at a device, on which phases; `point` is None where load is picked up or
+    given back."""
+
+    operation: str
+    device: str
+    phases: str
+    point: IsolationPoint | None = None
+
+    def step(self, order: SwitchingOrder, half: str, place: int) -> Step:
+        return Step(
+            order=order,
+            half=half,
+            place=place,
+            operation=self.operation,
+            device_id=self.device,
+            phases=self.phases,
+            point=self.point,
+        )
+
+
+def undone(moves: Iterable[Turn]) -> list[Turn]:
+    """Each of these the other way round, the last one first."""
+    other = {"close": "open", "open": "close"}
+    return [replace(move, operation=other[move.operation]) for move in reversed(list(moves))]
 
 
 def stay_open(clearance: Clearance) -> dict[str, str]:
@@ -83,18 +113,7 @@ def write_way_back(who: Who, *, clearance: int, version: int, why: str) -> Outco
     steps = Step.objects.filter(order=row.pk)
     steps.filter(half=Step.Half.RESTORE, state=Step.State.WAITING).update(state=Step.State.LEFT_OUT)
     last = steps.aggregate(last=Max("place"))["last"] or 0
-    left = [
-        Step(
-            order_id=row.pk,
-            half=Step.Half.RESTORE,
-            place=place,
-            operation=operation,
-            device_id=point.device_id,
-            phases=phases,
-            point=point,
-        )
-        for place, (operation, point, phases) in enumerate(_left(row), start=last + 1)
-    ]
+    left = [turn.step(row.order, Step.Half.RESTORE, at) for at, turn in enumerate(_left(row), start=last + 1)]
     Step.objects.bulk_create(left)
     words = f"{who.actor} writes the way back of order {row.pk} again: {len(left)} steps. {why}."
     return write(who, "write_way_back", words, clearance=row)
@@ -114,19 +133,30 @@ def _may_not(clearance: Clearance, order: SwitchingOrder | None) -> tuple[Refusa
     return ()
 
 
-def _left(clearance: Clearance) -> list[tuple[str, IsolationPoint, str]]:
-    """Operation, point and phases of each step that is still to be done."""
+def _left(clearance: Clearance) -> list[Turn]:
+    """What is still to be done, in its turn: what was moved before the points were opened is moved back after
+    them."""
     open_now, keep = positions.open_phases(), stay_open(clearance)
     tagged = set(facts.live_tags().filter(clearance=clearance).values_list("point", flat=True))
-    out = []
+    points = []
     for point in in_turn(list(clearance.points.select_related("device"))):
         phases = phases_of(point)
         if point.pk in tagged:
-            out.append((Step.Operation.REMOVE_TAG.value, point, phases))
+            points.append(Turn("remove_tag", point.device_id, phases, point))
         closes = set(phases) & set(open_now.get(point.device_id, "")) - set(keep.get(point.device_id, ""))
         if closes:
-            out.append((Step.Operation.CLOSE.value, point, in_order(closes)))
-    return out
+            points.append(Turn("close", point.device_id, in_order(closes), point))
+    isolate = list(Step.objects.filter(order=clearance.pk, half=Step.Half.ISOLATE).order_by("place"))
+    moves = [_still_moved(step, open_now) for step in isolate if step.point_id is None]
+    back = undone(move for move in moves if move.phases)
+    return back + points if isolate and isolate[0].point_id else points + back
+
+
+def _still_moved(step: Step, open_now: Mapping[str, str]) -> Turn:
+    """A step that picked load up, on the phases on which its device stands otherwise than normally."""
+    normal = normally_open(snapshot.compiled().network).get(step.device_id, "")
+    phases = set(normal) ^ set(open_now.get(step.device_id, ""))
+    return Turn(step.operation, step.device_id, in_order(phases & set(step.device.phases)))
 
 
 def phases_of(point: IsolationPoint) -> str:

@@ -43,7 +43,7 @@ DOER = {
 NAMES = {"record_answer": ("clearance", "premises"), "agree_on_source": ("clearance", "source"),
          "answer_irregular": ("entry",)}  # fmt: skip
 NAMES |= dict.fromkeys(
-    ("give_step", "call_step_back", "leave_step_out", "report_step", "call_roll"), ("step",)
+    ("give_step", "call_step_back", "leave_step_out", "move_step", "report_step", "call_roll"), ("step",)
 )
 NAMES["answer_roll_call"] = ("call",)
 NAMES["answer_broken_proof"] = ("broken_proof",)

@@ -12,7 +12,7 @@ from circuits.core.trace import trace
 from circuits.models import Device, Premises
 from clearances import at_device, facts, flags, rollcall
 from clearances.models import ChangeSet, Clearance, Step
-from clearances.services import asking, changes, planning, reporting, switching, tags
+from clearances.services import asking, changes, orders, planning, reporting, switching, tags
 from tests.cast import Cast, done
 
 from .beside import stands
@@ -67,8 +67,8 @@ class TestPlansThatBreak:
         other = cast.asked(holder=cast.bo, from_pole="P-291", to_pole="P-293", work="Replace the conductor")
         for by, verb, extra in (
             (cast.dana, planning.choose_points, {"devices": ["C-280"]}),
-            (cast.dana, planning.write_order, {}),
-            (cast.ines, planning.check_order, {}),
+            (cast.dana, orders.write_order, {}),
+            (cast.ines, orders.check_order, {}),
         ):
             version = Clearance.objects.get(pk=other.pk).version
             done(verb(cast.who(by), clearance=other.pk, version=version, **extra))
@@ -87,7 +87,7 @@ class TestPlansThatBreak:
         other = cast.asked(holder=cast.bo, from_pole="P-217", to_pole="P-217")
         for verb, extra in (
             (planning.choose_points, {"devices": [*cast.points, "F-217", "S-217"]}),
-            (planning.write_order, {}),
+            (orders.write_order, {}),
         ):
             version = Clearance.objects.get(pk=other.pk).version
             done(verb(cast.who(cast.dana), clearance=other.pk, version=version, **extra))
@@ -134,10 +134,10 @@ class TestTheRestoreHalf:
         done(
             reporting.report_position(
                 cast.who(cast.sal), device=step.device_id, phases=step.phases, position="open",
-                done_at=timezone.now(), tag=tags.GONE, tag_number=step.point.tag_number,
+                done_at=timezone.now(), tag=tags.GONE, tag_number=step.tag_number,
             )
         )  # fmt: skip
-        assert not facts.live_tags().filter(number=step.point.tag_number).exists()
+        assert not facts.live_tags().filter(number=step.tag_number).exists()
 
     def test_by_hand_it_is_refused_as_well(self, cast: Cast) -> None:
         clearance = cast.job("released")

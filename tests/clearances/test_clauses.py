@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from clearances import at_device, facts
 from clearances.models import Clearance, Person, Step
-from clearances.services import asking, giving, on_the_line, planning, reporting, switching
+from clearances.services import asking, giving, on_the_line, orders, planning, reporting, switching
 from clearances.services.verb import Done, Outcome
 from tests.cast import POINTS, Cast, done
 
@@ -137,7 +137,7 @@ def test_m3ii_a_source_that_nothing_parts_is_for_the_holder_to_agree_on(cast: Ca
     cast.write(clearance)
     clearance.refresh_from_db()
     check: dict[str, Any] = {"clearance": clearance.pk, "version": clearance.version}
-    refused = planning.check_order(cast.who(cast.ines), **check)
+    refused = orders.check_order(cast.who(cast.ines), **check)
     assert set(codes(refused)) == {"plan_leaves_source"}
     assert all("GEN-219" in text and "D-219" in text for text in texts(refused))
     decision: dict[str, Any] = {

@@ -13,7 +13,7 @@ from circuits.core.parallels import parallels
 from circuits.core.trace import trace
 from clearances import at_device, facts, flags, log, replay
 from clearances.models import ChangeSet, Clearance, Interruption, Step
-from clearances.services import asking, changes, giving, on_the_line, planning, switching, way_back
+from clearances.services import asking, changes, giving, on_the_line, orders, switching, way_back
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 from tests.core.test_asleft import AT_11_20
@@ -155,7 +155,7 @@ def test_the_day(cast: Cast) -> None:
     held = f"tag {c42.pk}-2 is on it (clearance {c42.pk}, {cast.bo}"
     assert any(held in text for text in texts(by_step(cast, blocked)))
     done(by_operator(cast, c41, way_back.write_way_back, why="N-15 is set"))
-    done(planning.check_order(cast.who(cast.ines), clearance=c41.pk, version=fresh(c41).version))
+    done(orders.check_order(cast.who(cast.ines), clearance=c41.pk, version=fresh(c41).version))
 
     # 11:41, 11:46. Tags off, C-221 in, once Ana and Bo have said yes: 30 on, 32 out.
     assert {operation for operation, device, _ in steps_left(c41) if device == "C-208"} == {"remove_tag"}

@@ -16,7 +16,7 @@ from circuits.upward import Ids, Proposal, Verdict
 from clearances import flags, log, network
 from clearances.beside import Beside
 from clearances.models import LogEntry
-from clearances.services import planning
+from clearances.services import orders
 from clearances.services.verb import Done
 from tests.cast import Cast
 from tests.clearances.plays import Tap
@@ -144,7 +144,7 @@ def test_the_desk_is_told_until_the_order_is_written_again(cast: Cast, package: 
     signed_in.force_login(cast.dana)
     said = html.unescape(signed_in.get("/desk/").content.decode())
     assert f"With every point of order {one.pk} (Ana Duarte) open and tagged" in said
-    take_back = planning.take_check_back(
+    take_back = orders.take_check_back(
         cast.who(cast.ines), clearance=one.pk, version=one.version, why="the network has changed"
     )
     assert isinstance(take_back, Done)

@@ -4,11 +4,11 @@ would refuse them."""
 import pytest
 from django.utils import timezone
 
-from clearances import facts
+from clearances import facts, pickups
 from clearances.models import Clearance, Step
 from clearances.rules.giving import may_give
-from clearances.services import planning, reporting, switching
-from clearances.services.planning import faults_of
+from clearances.services import reporting, switching
+from clearances.services.orders import faults_of
 from tests.cast import Cast, done
 
 from .looking import Seen, acts, look
@@ -157,7 +157,7 @@ def test_customers_told_and_not_and_the_life_support(cast: Cast) -> None:
 def test_a_plan_counts_who_would_be_out(cast: Cast) -> None:
     job = cast.job("points chosen")
     (count,) = page(cast, job).context["customers"]["counts"]
-    assert count["n"] == 62 == len(planning.kept_out(job))
+    assert count["n"] == 62 == len(pickups.kept_out(job))
 
 
 def test_called_off_half_way_is_restored_and_not_a_plan(tap: Tap) -> None:

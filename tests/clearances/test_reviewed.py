@@ -15,7 +15,7 @@ from clearances.services import (
     customers,
     giving,
     on_the_line,
-    planning,
+    orders,
     reporting,
     switching,
 )
@@ -87,7 +87,7 @@ def test_voltage_found_before_the_giving_is_not_forgotten(cast: Cast) -> None:
 def test_an_operator_neither_writes_nor_checks_in_another_name(cast: Cast) -> None:
     one = cast.job("points chosen")
     in_another_name = cast.who(cast.dana, cast.ines, "telephone")
-    refused = planning.write_order(in_another_name, clearance=one.pk, version=one.version)
+    refused = orders.write_order(in_another_name, clearance=one.pk, version=one.version)
     assert codes(refused) == ["own_word"]
 
 
@@ -99,7 +99,7 @@ def test_customers_whom_an_earlier_outage_hid_are_counted(cast: Cast) -> None:
         )
     )
     one = cast.job("order written")
-    done(planning.check_order(cast.who(cast.ines), clearance=one.pk, version=one.version))
+    done(orders.check_order(cast.who(cast.ines), clearance=one.pk, version=one.version))
     assert one.affected.count() == 62
     assert one.affected.filter(care="life_support").exists()
 
@@ -163,7 +163,7 @@ def test_a_second_check_tells_only_the_difference(cast: Cast) -> None:
     one = cast.job("told")
     before = Notice.objects.count()
     done(
-        planning.take_check_back(
+        orders.take_check_back(
             cast.who(cast.ines), clearance=one.pk, version=fresh(one).version, why="look again"
         )
     )

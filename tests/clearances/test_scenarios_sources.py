@@ -3,7 +3,7 @@ this board was designed by; what each asks for is said here. The traces: `tests/
 """
 
 from clearances.models import Clearance, Interruption
-from clearances.services import giving, planning
+from clearances.services import giving, orders, planning
 from clearances.services.verb import Outcome
 from tests.cast import POINTS, Cast, done
 
@@ -28,7 +28,7 @@ def check_with(cast: Cast, clearance: Clearance, *devices: str) -> Outcome:
     done(planning.choose_points(who, clearance=clearance.pk, version=version, devices=list(devices)))
     cast.write(Clearance.objects.get(pk=clearance.pk))
     version = Clearance.objects.get(pk=clearance.pk).version
-    return planning.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version)
+    return orders.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version)
 
 
 class TestS13BackfeedAcrossPhasesThroughABank:
@@ -92,7 +92,7 @@ class TestS15ACustomersGenerator:
             )
         )
         version = Clearance.objects.get(pk=clearance.pk).version
-        done(planning.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version))
+        done(orders.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version))
         assert decision in look(cast.ana, f"/field/clearances/{clearance.pk}/").text
 
 

@@ -60,7 +60,7 @@ class TestS07CalledOffForWeather:
         assert texts(call_off(tap, clearance)) == ["Step 1 (C-233) is given and not yet reported."]
         tap.report_step(step)
         entry = done(call_off(tap, clearance)).entry
-        assert "1 points are to be restored." in entry.words
+        assert "1 device is to be restored." in entry.words
         assert Interruption.objects.filter(on_at=None).exists()
         job = Clearance.objects.get(pk=clearance.pk).job
         assert job.state == Job.State.ACTIVE  # it is not over before everything is back

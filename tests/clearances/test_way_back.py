@@ -1,7 +1,7 @@
 """The way back, written again when the network or another clearance has changed meanwhile."""
 
 from clearances.models import Clearance, IsolationPoint, Step
-from clearances.services import planning, switching, way_back
+from clearances.services import orders, planning, switching, way_back
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 
@@ -21,7 +21,7 @@ def again(cast: Cast, clearance: Clearance, why: str = "C-208 stays with 42") ->
 
 def check(cast: Cast, clearance: Clearance) -> Outcome:
     who, version = cast.who(cast.ines), fresh(clearance).version
-    return planning.check_order(who, clearance=clearance.pk, version=version)
+    return orders.check_order(who, clearance=clearance.pk, version=version)
 
 
 def waiting(clearance: Clearance) -> list[tuple[str, str]]:
@@ -57,7 +57,7 @@ def test_a_second_person_checks_it_before_a_step_is_given(cast: Cast) -> None:
     done(again(cast, one))
     step = next(step for step in cast.steps(one, "restore") if step.state == "waiting")
     assert codes(give(cast, one, step)) == ["order_not_checked"]
-    writer = planning.check_order(cast.who(cast.dana), clearance=one.pk, version=fresh(one).version)
+    writer = orders.check_order(cast.who(cast.dana), clearance=one.pk, version=fresh(one).version)
     assert codes(writer) == ["checker_is_writer"]
     counted = one.affected.count()
     assert done(check(cast, one)).entry.words == f"{cast.ines} checks the way back of order {one.pk}."
@@ -102,7 +102,7 @@ def test_the_points_and_the_isolate_half_stand_meanwhile(tap: Tap) -> None:
         tap.who(tap.dana), clearance=one.pk, version=fresh(one).version, devices=["C-221"]
     )
     assert codes(choice) == ["not_plannable"]
-    assert codes(planning.write_order(tap.who(tap.dana), clearance=one.pk, version=fresh(one).version)) == [
+    assert codes(orders.write_order(tap.who(tap.dana), clearance=one.pk, version=fresh(one).version)) == [
         "not_plannable"
     ]
     point = IsolationPoint.objects.get(clearance=one.pk)

@@ -13,6 +13,7 @@ from clearances.services import (
     giving,
     holds,
     on_the_line,
+    orders,
     planning,
     reporting,
     rollcall,
@@ -31,6 +32,7 @@ CHOICES = (
     ("R-31", "N-7"),
     ("F-217", "S-217"),
     ("B-14", "N-7"),
+    ("B-14", "R-31"),  # with N-7 closed
 )
 
 
@@ -88,13 +90,15 @@ class GoingOn:
                     "P-251": CHOICES[2],
                     "P-282": CHOICES[4] if row.pk % 2 else CHOICES[6],
                     "P-217t": CHOICES[5],
+                    "P-272": CHOICES[7],
                 }
                 devices = next((by_limits[node] for node in start if node in by_limits), CHOICES[0])
-                self.did(planning.choose_points(dana, devices=list(devices), **at))
+                closes = ["N-7"] if "P-272" in start else []
+                self.did(planning.choose_points(dana, devices=list(devices), closes=closes, **at))
             else:
-                self.did(planning.write_order(dana, **at))
+                self.did(orders.write_order(dana, **at))
         elif order.state == "draft":
-            self.did(planning.check_order(self.who("ines"), **at))
+            self.did(orders.check_order(self.who("ines"), **at))
         elif order.state == "paused":
             self.did(switching.resume_order(dana, why="looked at", **at))
         elif open_answers := row.affected.filter(care="life_support", answered_at=None):

@@ -15,6 +15,7 @@ from clearances.services import (
     calling_off,
     customers,
     giving,
+    orders,
     planning,
     reporting,
     rollcall,
@@ -30,6 +31,7 @@ LIMITS = (
     ("P-207", "P-208", "ABC"),
     ("P-251", "P-253", "B"),
     ("P-282", "P-283", "ABC"),
+    ("P-272", "P-273", "ABC"),
 )
 DEVICES = ("C-208", "C-221", "D-219", "D-212", "J-207", "C-233", "S-217", "F-217", "R-31", "N-7")
 RIGHT = "whoever may"
@@ -99,32 +101,45 @@ class Ordering(GoingOn):
                 )
             )
 
-    @rule(which=WHICH, devices=strategies.sampled_from(CHOICES), by=PEOPLE)
+    @rule(
+        which=WHICH,
+        devices=strategies.sampled_from(CHOICES),
+        by=PEOPLE,
+        tie=strategies.sampled_from(["", "", "N-7"]),
+    )
     @A_CLEARANCE
-    def choose(self, which: int, devices: tuple[str, ...], by: str) -> None:
+    def choose(self, which: int, devices: tuple[str, ...], by: str, tie: str) -> None:
         if row := self.one(which):
             args: dict[str, Any] = {"clearance": row.pk, "version": row.version, "devices": list(devices)}
-            self.did(planning.choose_points(self.by(by, "dana"), **args))
+            self.did(planning.choose_points(self.by(by, "dana"), closes=[tie] if tie else [], **args))
+
+    @rule(which=WHICH, number=strategies.integers(0, 9), before=strategies.integers(0, 9), by=PEOPLE)
+    @A_CLEARANCE
+    def move_step(self, which: int, number: int, before: int, by: str) -> None:
+        if (row := self.one(which)) and (steps := list(Step.objects.filter(order=row.pk))):
+            step = steps[number % len(steps)]
+            who = self.by(by, row.order.written_by.username)
+            self.did(orders.move_step(who, step=step.pk, version=row.version, before=before))
 
     @rule(
         which=WHICH,
         by=PEOPLE,
         verb=strategies.sampled_from(
-            [planning.write_order, planning.check_order, giving.give_clearance, switching.resume_order]
+            [orders.write_order, orders.check_order, giving.give_clearance, switching.resume_order]
         ),
     )
     @A_CLEARANCE
     def desk(self, which: int, by: str, verb: Callable[..., Outcome]) -> None:
         if row := self.one(which):
             why = {"why": "looked at"} if verb is switching.resume_order else {}
-            right = "ines" if verb is planning.check_order else "dana"
+            right = "ines" if verb is orders.check_order else "dana"
             self.did(verb(self.by(by, right), clearance=row.pk, version=row.version, **why))
 
     @rule(
         which=WHICH,
         verb=strategies.sampled_from(
             [
-                planning.take_check_back,
+                orders.take_check_back,
                 giving.take_clearance_back,
                 calling_off.call_off_job,
                 way_back.write_way_back,

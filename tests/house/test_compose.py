@@ -158,7 +158,7 @@ def _until_it_says(child: Child, words: str) -> None:
 
 
 def _until_healthy(web: Child, health: list[str], environment: dict[str, str]) -> None:
-    """As the engine asks: again, while it is not healthy yet. Each worker's first answer may be a slow one."""
+    """As the engine asks: again, while it is not healthy yet. A worker's first answer may be slow."""
 
     def ask() -> None:
         asked = subprocess.run(health, env=environment, capture_output=True, text=True, check=False)

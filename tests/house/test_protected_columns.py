@@ -24,7 +24,7 @@ WRITERS = {
     "clearances/services/field_clearances.py": {"end_field_clearance"},
     "clearances/services/holds.py": {"give_hold", "accept_hold", "withdraw_hold", "give_back_hold"},
     "clearances/services/on_the_line.py": {"report_test"},
-    "clearances/services/planning.py": {"check_order", "take_check_back"},
+    "clearances/services/orders.py": {"check_order", "take_check_back"},
     "clearances/services/way_back.py": {"write_way_back"},
     "clearances/services/reporting.py": {"report_step", "pause_orders"},
     "clearances/services/seen.py": {"report_blown"},

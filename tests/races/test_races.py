@@ -10,7 +10,7 @@ from django.utils import timezone
 from circuits import checks, importer, packagefile, positions
 from clearances import log
 from clearances.models import Clearance, Interruption, LogEntry, Step, Tag
-from clearances.services import asking, giving, on_the_line, planning, reporting, switching
+from clearances.services import asking, giving, on_the_line, orders, reporting, switching
 from clearances.services.verb import Done, Outcome, Refused, Stale
 from tests.cast import Cast, done
 
@@ -249,10 +249,10 @@ def test_one_checks_the_order_while_the_other_writes_it_again(race: Race) -> Non
         steps = {step.pk for step in cast.steps(clearance, "isolate")}
         winner = one_wins(
             race.together(
-                lambda picture=picture: planning.check_order(  # type: ignore[misc]
+                lambda picture=picture: orders.check_order(  # type: ignore[misc]
                     cast.who(cast.ines), clearance=clearance.pk, version=picture
                 ),
-                lambda picture=picture: planning.write_order(  # type: ignore[misc]
+                lambda picture=picture: orders.write_order(  # type: ignore[misc]
                     cast.who(cast.dana), clearance=clearance.pk, version=picture
                 ),
             )
@@ -266,7 +266,7 @@ def test_one_checks_the_order_while_the_other_writes_it_again(race: Race) -> Non
                 "version": version(clearance),
                 "why": "once more",
             }
-            done(planning.take_check_back(cast.who(cast.dana), **back))
+            done(orders.take_check_back(cast.who(cast.dana), **back))
         else:
             assert order.state == "draft"
             assert len(now_there) == len(steps)

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from clearances.rules.facts import Path, Step
-from clearances.rules.orders import expected_positions, may_check, order_faults
+from clearances.rules.facts import Hit, Path, Step
+from clearances.rules.orders import expected_positions, may_check, may_move_step, order_faults
 
 from .cases import BY_C221, C208, C221, ISOLATE, RESTORE, Case, Refusals, clearance
 
@@ -20,12 +20,16 @@ def faults(
     open_now: dict[str, str] | None = None,
     stay_open: dict[str, str] | None = None,
     planned_paths: tuple[Path, ...] = (),
+    joins: tuple[tuple[str, str], ...] = (),
+    meets: tuple[Hit, ...] = (),
 ) -> Refusals:
     return order_faults(
         clearance(points=(C208, C221), steps=steps),
         open_now=open_now or {},
         stay_open=stay_open or {},
         planned_paths=planned_paths,
+        joins=joins,
+        meets=meets,
     )
 
 
@@ -33,6 +37,18 @@ def check(*, same_person: bool = False, state: str = "draft") -> Refusals:
     checker = "Dana Reyes" if same_person else "Ines Okafor"
     return may_check(writer="Dana Reyes", checker=checker, same_person=same_person, state=state)
 
+
+def move(*, same_person: bool = True, state: str = "draft") -> Refusals:
+    return may_move_step(writer="Dana Reyes", mover="Ines Okafor", same_person=same_person, state=state)
+
+
+# N-7 picks load up before the points are opened, and gives it back when they are closed again. It has no tag.
+PICK_UP = Step("isolate", 0, "close", "N-7", "ABC", "waiting")
+GIVE_BACK = Step("restore", 7, "open", "N-7", "ABC", "waiting")
+N7_OPEN = {"N-7": "ABC"}
+MEETS = Hit(
+    "With the points of both open 40 customers are out whom neither counts", 51, "Bo Lindqvist", "555-0142"
+)
 
 # Clearance 42 already holds C-208 open, so the order of 41 only looks at it and tags it.
 CHECK_C208 = Step("isolate", 1, "check_open", "C-208", "ABC", "waiting", "41-1")
@@ -108,6 +124,72 @@ CASES = [
         clause=PICTURE,
         mark="common practice",
         way_past=FOLLOW,
+    ),
+    Case(
+        "step_does_not_follow",
+        faults(steps=(*ISOLATE, RESTORE[1], RESTORE[0], *RESTORE[2:])),
+        faults(),
+        about="C-221",
+        text="C-221 would be closed before its tag is taken off.",
+        clause=PICTURE,
+        mark="common practice",
+        way_past=FOLLOW,
+    ),
+    Case(
+        "step_does_not_follow",
+        faults(steps=(PICK_UP, *ISOLATE, *RESTORE, GIVE_BACK), open_now={"N-7": "C"}),
+        faults(steps=(PICK_UP, *ISOLATE, *RESTORE, GIVE_BACK), open_now=N7_OPEN),
+        about="N-7",
+        text="N-7 A, B would stand closed before «close».",
+        clause=PICTURE,
+        mark="common practice",
+        way_past=FOLLOW,
+    ),
+    Case(
+        "joins_unlike_phases",
+        faults(joins=(("N-7", "stations ST-1 and ST-2 are paralleled by N-7 (phase A)"),)),
+        faults(),
+        about="N-7",
+        text=(
+            "The close of N-7 can't be ordered where it stands: stations ST-1 and ST-2 are paralleled by N-7 "
+            "(phase A)."
+        ),
+        clause="never join unlike phases",
+        mark="common practice",
+        way_past="Put the step elsewhere in the order",
+    ),
+    Case(
+        "pick_up_meets_other",
+        faults(meets=(MEETS,)),
+        faults(),
+        about="51",
+        text=(
+            "With the points of both open 40 customers are out whom neither counts (clearance 51, Bo "
+            "Lindqvist, 555-0142)."
+        ),
+        clause="load picked up by a tie",
+        mark="common practice",
+        way_past="Move the window of one of them",
+    ),
+    Case(
+        "steps_stand",
+        move(state="checked"),
+        move(),
+        about="Ines Okafor",
+        text="The order is checked, not a draft: its steps stand where they are.",
+        clause=SECOND,
+        mark="utility rule",
+        way_past="Take the check back first",
+    ),
+    Case(
+        "not_the_writer",
+        move(same_person=False),
+        move(),
+        about="Ines Okafor",
+        text="Dana Reyes wrote this order, so nobody else moves its steps.",
+        clause=SECOND,
+        mark="utility rule",
+        way_past="Ask Dana Reyes",
     ),
     Case(
         "checker_is_writer",

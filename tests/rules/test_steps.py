@@ -48,6 +48,8 @@ RELEASED = clearance(
 AT_RESTORE = with_states(ISOLATE, "reported", "reported") + RESTORE
 CLOSE_C221 = RESTORE[1]
 CLOSE_C208 = RESTORE[3]
+PICK_UP = Step("isolate", 1, "close", "N-7", "ABC", "waiting")
+PICKS_UP = clearance(steps=(PICK_UP, *ISOLATE[1:], *RESTORE), people=("Lee Abara",))
 LAST_LEFT = replace(RELEASED, steps=with_states(RELEASED.steps, *["reported"] * 5))
 BOS_TAG = Tag("42-1", 42, "Bo Lindqvist", "555-0142", "15:00")
 BOS_WORK = Hit("Primary P-207 to P-208, phases A, B, C", 42, "Bo Lindqvist", "555-0142")
@@ -315,3 +317,12 @@ def test_a_close_waits_for_the_roll_call() -> None:
 
 def test_a_tag_comes_off_by_whatever_phases_it_was_hung_on() -> None:
     assert give(replace(RESTORE[0], has="AB"), replace(RELEASED, steps=AT_RESTORE)) == ()
+
+
+def test_a_tie_that_picks_load_up_is_closed_on_no_tag_no_ground_and_nobody_else() -> None:
+    """Whoever signed on before the giving is at the briefing; a ground set that is on is on."""
+    assert give(PICK_UP, PICKS_UP, open_now="ABC") == ()
+    on = replace(PICKS_UP, grounds=("G7 at P-217",))
+    held = (Hit("N-7", 43, "Bo Lindqvist"),)
+    refused = give(PICK_UP, on, open_now="ABC", tags=(BOS_TAG,), held_by=held, hits=(BOS_WORK,))
+    assert [one.code for one in refused] == ["tag_at_point", "point_held", "ground_on", "close_energizes"]
