@@ -18,11 +18,11 @@ from circuits import positions, snapshot
 from circuits.core.proving.proof import Line
 from circuits.core.values import normally_open
 
-from . import calls, early, facts, proofs, protections
+from . import calls, early, facts, pickups, proofs, protections
 from .models import ChangeSet, Clearance, StandingFlag, Step
 from .rules import flags as rules
 from .rules.early import early as too_early
-from .rules.facts import Path
+from .rules.facts import Hit, Path
 from .rules.words import in_order
 
 
@@ -111,12 +111,28 @@ def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int
     return proofs.broken(row, dict(blocked))
 
 
+def _meeting() -> Iterator[tuple[int, str, tuple[Hit, ...]]]:
+    """The checked orders that pick load up, with what they meet in their hours: a window may have moved since
+    the check."""
+    checked = Clearance.objects.filter(order__state__in=["checked", "paused"]).exclude(state__in=facts.OVER)
+    revision = snapshot.compiled().network.revision
+    for row in checked.filter(pick_ups__isnull=False).distinct().select_related("holder").order_by("pk"):
+        others = facts.in_hours(row.window_start, row.promised_end).order_by("pk")
+        yield row.pk, str(row.holder), _meets(row.pk, tuple(others.values_list("pk", "version")), revision)
+
+
+@functools.lru_cache(maxsize=256)
+def _meets(number: int, others: tuple[tuple[int, int], ...], revision: int) -> tuple[Hit, ...]:
+    """Searched once, as `_leaves_fed`."""
+    return pickups.meeting(Clearance.objects.get(pk=number))
+
+
 def _waiting() -> list[rules.WaitingStep]:
     rows = Step.objects.filter(state=Step.State.WAITING, order__state__in=["draft", "checked", "paused"])
     found = rows.order_by("order", "place").values_list(
-        "order", "place", "operation", "device", "phases", "device__phases"
+        "order", "place", "operation", "device", "phases", "device__phases", "point"
     )
-    return [rules.WaitingStep(*one) for one in found]
+    return [rules.WaitingStep(*one[:6], picks_up=one[6] is None) for one in found]
 
 
 def _unlike() -> set[str]:
@@ -168,6 +184,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.overlaps(held),
         *rules.orphan_tags(tags, now),
         *rules.upset(_plans()),
+        *rules.meets(_meeting()),
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders | protections.kept_open()),
         *calls.flags(),
         *rules.fed(_out()),

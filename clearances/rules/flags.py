@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from .facts import Path
+from .facts import Hit, Path
 from .words import are, in_order, letters
 
 UNTAG_WITHIN = datetime.timedelta(minutes=30)
@@ -155,6 +155,15 @@ def upset(plans: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
             yield Flag("plan_leaves_source", f"{number} {path.words}", text, "soon", number)
 
 
+def meets(orders: Iterable[tuple[int, str, Collection[Hit]]]) -> Iterator[Flag]:
+    """A checked order, its number and holder, that picks up load which hangs on what another one opens in the
+    same hours: one of their windows has moved since."""
+    for number, holder, hits in orders:
+        for hit in hits:
+            text = f"{hit.what}: order {number} ({holder}) and clearance {hit.clearance} ({hit.reach})."
+            yield Flag("pick_up_meets_other", f"{number} {hit.clearance}", text, "soon", number)
+
+
 def fed(out: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
     """A clearance that is out, its number and holder, whose limits something reaches past its points as they
     are reported."""
@@ -166,7 +175,8 @@ def fed(out: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
 
 @dataclass(frozen=True, slots=True)
 class WaitingStep:
-    """A step that an order not yet over would give; `has`: the phases that its device has now."""
+    """A step that an order not yet over would give; `has`: the phases that its device has now; `picks_up`: it
+    is for no point, so a tie is closed that normally stands open."""
 
     order: int
     place: int
@@ -174,6 +184,7 @@ class WaitingStep:
     device: str
     phases: str
     has: str
+    picks_up: bool = False
 
 
 def not_as_left(
@@ -189,7 +200,7 @@ def not_as_left(
             why = "which would join unlike phases"
         elif (gone := in_order(set(step.phases) - set(step.has))) and step.operation != "remove_tag":
             why = f"which has {letters(step.has)} now, not {letters(gone)},"
-        elif closes and wrong:
+        elif closes and wrong and not step.picks_up:
             why = f"which normally stands open on {letters(wrong)}"
         else:
             continue

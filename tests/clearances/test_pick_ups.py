@@ -1,6 +1,7 @@
 """Load picked up by a tie: feeder 14 is worked on between its breaker and its recloser, and what hangs beyond
 the recloser comes over N-7 from feeder 12, which starts at the same station."""
 
+import datetime
 import html
 import re
 
@@ -9,7 +10,7 @@ import pytest
 from circuits import positions
 from clearances import flags, pickups
 from clearances.models import Clearance, LogEntry, Step, SwitchingOrder
-from clearances.services import calling_off, orders, planning, reporting, switching, way_back
+from clearances.services import asking, calling_off, orders, planning, reporting, switching, way_back
 from clearances.services.verb import Outcome
 from notifications.models import Notice
 from tests.cast import Cast, done
@@ -94,6 +95,7 @@ def test_only_those_who_are_out_are_counted_and_told(cast: Cast, job: Clearance)
 def test_the_whole_job_step_by_step(cast: Cast, job: Clearance) -> None:
     """Customers out after each step; the tie has no tag; afterwards the network stands as it did."""
     cast.bring(job, "told", since="points chosen")
+    assert not [one.flag for one in flags.current() if one.flag.clearance == job.pk]
     seen = []
     for step in cast.steps(job, "isolate"):
         cast.give_step(job, step)
@@ -104,12 +106,12 @@ def test_the_whole_job_step_by_step(cast: Cast, job: Clearance) -> None:
     assert not positions.open_phases().get("N-7")
     assert not [one for one in flags.current() if one.flag.about == "N-7"]
     cast.bring(fresh(job), "released", since="isolated")
-    seen = []
+    back = []
     for step in cast.steps(job, "restore"):
         cast.give_step(job, step)
         cast.report_step(step)
-        seen.append((step.operation, step.device_id, out_now()))
-    assert seen == [
+        back.append((step.operation, step.device_id, out_now()))
+    assert back == [
         ("remove_tag", "R-31", OUT),
         ("close", "R-31", 0),
         ("remove_tag", "B-14", 0),
@@ -248,6 +250,31 @@ def test_a_plan_that_hangs_on_what_another_job_opens_is_refused(cast: Cast, job:
         f"With the points of both open {FEEDER - OUT} customers are out whom neither counts (clearance "
         f"{other.pk}, {cast.bo}, {cast.bo.phone})."
     )
+
+
+def test_a_window_that_moves_into_another_job_is_flagged(cast: Cast, job: Clearance) -> None:
+    """The other job was the day after when both orders were checked."""
+    cast.bring(job, "told", since="points chosen")
+    other = cast.asked(
+        holder=cast.bo,
+        from_pole="P-223",
+        to_pole="P-224",
+        start=job.promised_end + datetime.timedelta(hours=1),
+    )
+    done(choose(cast, other, devices=["N-7", "B-12", "D-219", "F-212"]))
+    cast.write(fresh(other))
+    done(check(cast, other))
+    assert not [one for one in flags.current() if one.flag.code == "pick_up_meets_other"]
+    done(
+        asking.move_promised_end(
+            cast.who(job.holder),
+            clearance=job.pk,
+            promised_end=fresh(other).promised_end,
+            why="rock in the ground",
+        )
+    )
+    (flag,) = [one.flag for one in flags.current() if one.flag.code == "pick_up_meets_other"]
+    assert flag.text.startswith("One of the two opens N-7 and the other closes it: order ")
 
 
 def test_whoever_wrote_the_order_moves_its_steps(cast: Cast, job: Clearance) -> None:

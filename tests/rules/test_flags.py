@@ -3,7 +3,7 @@
 import datetime
 from dataclasses import replace
 
-from clearances.rules.facts import Path
+from clearances.rules.facts import Hit, Path
 from clearances.rules.flags import (
     Change,
     Held,
@@ -12,6 +12,7 @@ from clearances.rules.flags import (
     changes_left,
     fed,
     late,
+    meets,
     not_as_left,
     orphan_tags,
     overlaps,
@@ -151,6 +152,23 @@ def test_an_order_that_leaves_its_limits_fed() -> None:
         "With every point of order 41 (Ana Duarte) open and tagged, phases A, B are still fed on the "
         "network as it is now: feeder 14 > P-286 > P-215."
     )
+
+
+def test_load_that_is_picked_up_from_what_another_order_opens() -> None:
+    hit = Hit("With the points of both open 40 customers are out whom neither counts", 51, "Bo Lindqvist")
+    (flag,) = meets([(41, "Ana Duarte", (hit,)), (42, "Bo Lindqvist", ())])
+    assert (flag.code, flag.level, flag.clearance) == ("pick_up_meets_other", "soon", 41)
+    assert flag.text == (
+        "With the points of both open 40 customers are out whom neither counts: order 41 (Ana Duarte) and "
+        "clearance 51 (Bo Lindqvist)."
+    )
+
+
+def test_a_tie_that_picks_load_up_normally_stands_open() -> None:
+    tie = WaitingStep(41, 1, "close", "N-7", "ABC", "ABC", picks_up=True)
+    assert not list(not_as_left([tie], {"N-7": "ABC"}, ()))
+    (flag,) = not_as_left([tie], {"N-7": "ABC"}, {"N-7"})
+    assert "which would join unlike phases" in flag.text
 
 
 def test_limits_that_are_fed_while_the_clearance_is_out() -> None:
