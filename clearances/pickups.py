@@ -110,7 +110,8 @@ def made_before_broken(closes: Stands) -> bool:
 
 def meeting(clearance: Clearance) -> tuple[values.Hit, ...]:
     """Of the other clearances of its hours those with which more customers would be out than each of the two
-    counts, because what one picks up hangs on what the other opens; or that move one device to two sides.
+    counts, because what one picks up hangs on what the other opens; or that move one device to two sides, or
+    both close one tie.
 
     On the network as it stands normally. Cost: some traces for each pair of which one picks load up.
     """
@@ -121,17 +122,18 @@ def meeting(clearance: Clearance) -> tuple[values.Hit, ...]:
     hits = []
     for row in others.filter(order__state__in=checked).select_related("holder").order_by("pk"):
         theirs = planned(row)
-        if not (mine.closes or theirs.closes):
-            continue
-        if both_ways := sorted({*mine.closes} & {*theirs.opens} | {*mine.opens} & {*theirs.closes}):
-            hits.append(
-                facts.hit(f"One of the two opens {', '.join(both_ways)} and the other closes it", row)
-            )
-        elif (
-            more := loses(stands, (mine | theirs).on(stands))
-            - loses(stands, mine.on(stands))
-            - loses(stands, theirs.on(stands))
-        ):
-            words = f"With the points of both open {len(more)} customers are out whom neither counts"
+        if words := _wrong(mine, theirs, stands):
             hits.append(facts.hit(words, row))
     return tuple(hits)
+
+
+def _wrong(mine: Planned, theirs: Planned, stands: Stands) -> str:
+    if not (mine.closes or theirs.closes):
+        return ""
+    if both_ways := sorted({*mine.closes} & {*theirs.opens} | {*mine.opens} & {*theirs.closes}):
+        return f"One of the two opens {', '.join(both_ways)} and the other closes it"
+    if shared := sorted({*mine.closes} & {*theirs.closes}):
+        return f"Both close {', '.join(shared)}: whichever is done first opens it again"
+    counted = loses(stands, mine.on(stands)) | loses(stands, theirs.on(stands))
+    more = loses(stands, (mine | theirs).on(stands)) - counted
+    return f"With the points of both open {len(more)} customers are out whom neither counts" if more else ""

@@ -136,7 +136,7 @@ def on_a_step(one: One, step: Step) -> list[Row]:
     """What can be done with a step in its row of the order. A plan has no order to give."""
     if one.order and one.order.state == SwitchingOrder.State.DRAFT and step.state == Step.State.WAITING:
         mine = (one.order.rewritten_by or one.order.written_by) == one.person
-        return one.acts(one.act("move_step", f"Move {step.place}", step=step.pk) if mine else None)
+        return one.acts(one.act("move_step", f"Move\u00a0{step.place}", step=step.pk) if mine else None)
     if one.plan or step.state in (Step.State.REPORTED, Step.State.LEFT_OUT):
         return []
     if step.state == Step.State.GIVEN:

@@ -237,8 +237,17 @@ def test_two_that_move_one_tie_to_two_sides_are_not_both_checked(cast: Cast, job
     )
 
 
+def test_one_tie_picks_load_up_for_one_job(cast: Cast, job: Clearance) -> None:
+    cast.bring(job, "checked", since="points chosen")
+    other = cast.asked(holder=cast.bo, from_pole="P-282", to_pole="P-283")
+    done(choose(cast, other, devices=["R-31", "B-12"], closes=["N-7"]))
+    cast.write(fresh(other))
+    said = str(texts(check(cast, other)))
+    assert f"Both close N-7: whichever is done first opens it again (clearance {job.pk}" in said
+
+
 def test_a_plan_that_hangs_on_what_another_job_opens_is_refused(cast: Cast, job: Clearance) -> None:
-    """Feeder 12 is dead in the same hours: what N-7 was to pick up would be out, and nobody has told it."""
+    """S12 on the board: feeder 12 is dead in the same hours, so what N-7 was to pick up would be out."""
     other = cast.asked(holder=cast.bo, from_pole="P-202", to_pole="P-203")
     done(choose(cast, other, devices=["B-12", "C-208"]))
     cast.write(fresh(other))
