@@ -85,21 +85,13 @@ def _opening(point: IsolationPoint, stands_open: set[str]) -> tuple[Turn, Turn]:
 
 def _moves(clearance: Clearance, open_now: Mapping[str, str]) -> list[Turn]:
     """What is moved besides the points, ties first."""
-    rows = clearance.pick_ups.select_related("device").order_by("-closes", "pk")
-    return [
-        Turn(
-            "close" if row.closes else "open",
-            row.device_id,
-            in_order(
-                {
-                    phase
-                    for phase in row.device.phases
-                    if (phase in open_now.get(row.device_id, "")) is row.closes
-                }
-            ),
-        )
-        for row in rows
-    ]
+    moves = []
+    for row in clearance.pick_ups.select_related("device").order_by("-closes", "pk"):
+        has, stands_open = row.device.phases, open_now.get(row.device_id, "")
+        shut = _but(has, stands_open)
+        phases, operation = (_but(has, shut), "close") if row.closes else (shut, "open")
+        moves.append(Turn(operation, row.device_id, phases))
+    return moves
 
 
 def _but(phases: str, these: str) -> str:

@@ -63,6 +63,13 @@ def check(cast: Cast, clearance: Clearance) -> Outcome:
     return orders.check_order(cast.who(cast.ines), clearance=clearance.pk, version=version)
 
 
+def give(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
+    version = fresh(clearance).version
+    return switching.give_step(
+        cast.who(cast.dana), step=step.pk, version=version, given_to="Sal Moreno", repeated_back=True
+    )
+
+
 def out_now() -> int:
     return len(pickups.loses({"N-7": "ABC"}, positions.open_phases()))
 
@@ -216,14 +223,7 @@ def test_no_tie_is_closed_on_a_tag_or_at_a_held_point(cast: Cast, job: Clearance
     done(choose(cast, other, devices=["N-7", "B-12"]))
     typed(HANG, "ABC", other.pk, "N-7")
     (tie, *_) = cast.steps(job, "isolate")
-    give = switching.give_step(
-        cast.who(cast.dana),
-        step=tie.pk,
-        version=fresh(job).version,
-        given_to="Sal Moreno",
-        repeated_back=True,
-    )
-    assert codes(give) == ["tag_at_point"]
+    assert codes(give(cast, job, tie)) == ["tag_at_point"]
     assert refused("no_close_with_tag", GIVE_STEP, cast.dana.pk, tie.pk)
 
 
@@ -339,14 +339,7 @@ def test_a_tie_that_can_not_be_closed_is_left_out_and_nothing_further_is_opened(
         cast.who(cast.dana), step=tie.pk, version=fresh(job).version, why="its handle is stuck"
     )
     done(left)
-    give = switching.give_step(
-        cast.who(cast.dana),
-        step=breaker.pk,
-        version=fresh(job).version,
-        given_to="Sal Moreno",
-        repeated_back=True,
-    )
-    assert codes(give) == ["customers_not_counted"]
+    assert codes(give(cast, job, breaker)) == ["customers_not_counted"]
 
 
 def test_a_tag_told_of_at_the_tie_is_stored_as_irregular(cast: Cast, job: Clearance) -> None:
