@@ -2,6 +2,7 @@
 
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -91,6 +92,20 @@ class Proving:
         ]
         return tuple(_by_device(self.ground.units[one] for one in sorted(ours or self.used)))
 
+    @property
+    def beside_the_work(self) -> list[Choice]:
+        """What no plan may do at once, for each shared unit that the choice opens though it is no point: open
+        it with all of these points, since behind them the work comes no nearer to it."""
+        opened, checked = (
+            tuple(one for one in units if one in self.touching)
+            for units in (self.choice.opened, self.choice.checked)
+        )
+        return [
+            replace(self.choice, opened=(one, *opened), checked=checked, closed=())
+            for one in self.choice.opened
+            if self.ground.units[one].shared and one not in self.touching
+        ]
+
     def _points(self, units: list[Unit]) -> Iterator[Point]:
         open_now = self.present.question.open_now
         for device, phases in _by_device(units).items():
@@ -145,9 +160,8 @@ class Proving:
         return f"A plan with points {names} was thrown away when it was proved again: {why}."
 
     def plan(self) -> Plan:
-        network, care = self.compiled.network, self.present.care
-        touched = {self.ground.units[one].device.id for one in self.touching}
-        others = {name: phases for name, phases in self.opened.items() if name not in touched}
+        network, care, shared = self.compiled.network, self.present.care, self.present.question.shared
+        others = _by_device(self.ground.units[one] for one in self.choice.opened if one not in self.touching)
         moved = [Operation(network.device[name], phases, closes=False) for name, phases in others.items()]
         moved += [
             Operation(network.device[name], phases, closes=True) for name, phases in self.closed.items()
@@ -155,6 +169,7 @@ class Proving:
         inside = {point for point, place in self.ground.place.items() if place in self.worked}
         return Plan(
             points=self.points,
+            shared=tuple(shared[one.device.id] for one in self.points if one.device.id in shared),
             moved=tuple(moved),
             out=tuple(one for one, state in self.newly.items() if state.out),
             partly=tuple(one for one, state in self.newly.items() if not state.out),
