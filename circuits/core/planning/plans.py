@@ -10,6 +10,7 @@ from circuits.core.values import Device, in_words
 ASSUMPTIONS = (
     "Volts were not computed: look at the voltage at the far end before a tie is closed.",
     "A plan is a set of devices without an order; whoever writes the order gives it one.",
+    "Who is out is counted from how devices stand now: what others operate in those hours is not in it.",
     "Only what is on record is known: a machine or a tie that is not on record is in no plan.",
 )
 
