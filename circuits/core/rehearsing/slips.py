@@ -98,25 +98,36 @@ def slips(order: Order) -> tuple[Slip, ...]:
     """
     player = Player()
     right = player.play(order)
-    ordered = _concerned(order, right)
+    beside = _Beside(order)
+    ordered = beside.concerned(right)
     found = []
     for kind, at, what, slots in _Ways(order, right):
         wrong = player.play(order, slots)
         hits, joined, out = _judge(right, wrong)
-        concerned = _concerned(order, wrong)
-        beside = tuple(one for one, first in concerned.items() if first < ordered.get(one, len(right)))
-        if hits or beside or joined or out:
-            found.append(Slip(kind, at, what, hits, beside, joined, out))
+        first = beside.concerned(wrong)
+        concerned = tuple(one for one, at in first.items() if at < ordered.get(one, len(right)))
+        if hits or concerned or joined or out:
+            found.append(Slip(kind, at, what, hits, concerned, joined, out))
     return tuple(sorted(found, key=lambda slip: (slip.rank, slip.what)))
 
 
-def _concerned(order: Order, frames: tuple[Frame, ...]) -> dict[Concern, int]:
-    """What is done to those beside the order, with the number of the frame in which it is first."""
-    found: dict[Concern, int] = {}
-    for frame in frames:
-        for one in concerns(order.beside, frame):
-            found.setdefault(one, frame.number)
-    return found
+class _Beside:
+    """What is done to those beside an order; the same moves between the same states are looked at once."""
+
+    def __init__(self, order: Order) -> None:
+        self.order = order
+        self._known: dict[object, tuple[Concern, ...]] = {}
+
+    def concerned(self, frames: tuple[Frame, ...]) -> dict[Concern, int]:
+        """Each with the number of the frame in which it is first."""
+        found: dict[Concern, int] = {}
+        for frame in frames:
+            key = frame.done, frame.state, frame.before and frame.before.state
+            if key not in self._known:
+                self._known[key] = tuple(concerns(self.order.beside, frame))
+            for one in self._known[key]:
+                found.setdefault(one, frame.number)
+        return found
 
 
 def _judge(
