@@ -87,8 +87,8 @@ class TestWhatNobodyOperates:
         until = f"Iris Novak, met on site, has given back do-not-operate {customer.number}"
         told = [one for said in does(rehearsal(cast, row)).values() for one in said if "nobody" in one]
         assert told == [
-            f"R-31 is {done}, which nobody operates until {until}."
-            for done in ("checked open", "untagged", "closed")
+            f"R-31, which nobody operates until {until}, {done}."
+            for done in ("is checked open", "has a tag taken off", "is closed")
         ]
 
     def test_a_slip_at_one(self, cast: Cast) -> None:
@@ -96,7 +96,10 @@ class TestWhatNobodyOperates:
         a_do_not_operate(cast, device="C-280")
         seen = rehearsal(cast, cast.bring(cast.asked(), "order written"), "slips/")
         (said,) = [one for one in seen.context["concerns"] if one.startswith("C-280 closed for C-208")]
-        assert ": C-280 is closed, which nobody operates until Iris Novak, met on site, has given" in said
+        assert (
+            ": C-280, which nobody operates until Iris Novak, met on site, has given back do-not-op" in said
+        )
+        assert ", is closed" in said
 
     def test_a_field_clearance_s_disconnect(self, cast: Cast) -> None:
         field = a_field_clearance(cast)

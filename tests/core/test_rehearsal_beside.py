@@ -85,7 +85,12 @@ def test_what_the_work_itself_leaves_open(demo: Compiled, hold: Hold) -> None:
 
 @pytest.mark.parametrize(
     ("operation", "done"),
-    [(OPEN, "opened"), (CLOSE, "closed"), (CHECK_OPEN, "checked open"), (REMOVE_TAG, "untagged")],
+    [
+        (OPEN, "is opened"),
+        (CLOSE, "is closed"),
+        (CHECK_OPEN, "is checked open"),
+        (REMOVE_TAG, "has a tag taken off"),
+    ],
 )
 def test_every_step_at_a_device_that_nobody_operates_is_told(
     demo: Compiled, operation: str, done: str
@@ -94,7 +99,7 @@ def test_every_step_at_a_device_that_nobody_operates_is_told(
     played = order(demo, Move("1", "F-275", "ABC", operation), *STEPS, beside=plant, F_275="ABC")
     assert told(played) == [
         [],
-        [f"F-275 is {done}, which nobody operates until Iris Novak has given it back"],
+        [f"F-275, which nobody operates until Iris Novak has given it back, {done}"],
         [],
         [],
     ]
@@ -131,6 +136,14 @@ class TestSlips:
         plant = Untouched("C-280", "Iris Novak has given it back")
         found = slips(order(demo, Move("1", "C-208", "ABC", CLOSE), beside=plant, C_208="ABC", C_280="ABC"))
         assert by(found)["C-280 closed for C-208 in step 1"] == [Concern(plant, CLOSE, "C-280")]
+
+    def test_what_is_ordered_there_in_another_turn_is_no_slip(self, demo: Compiled) -> None:
+        """Nobody is asked before a step at such a device, so its turn is no matter."""
+        plant = Untouched("F-275", "Iris Novak has given it back")
+        moves = (STEPS[0], Move("2", "F-275", "ABC", CHECK_OPEN))
+        found = slips(order(demo, *moves, beside=plant, F_275="ABC"))
+        assert "Steps 1 and 2 swapped" not in by(found)
+        assert {one for said in by(found).values() for one in said} == {Concern(plant, CLOSE, "F-275")}
 
     def test_they_come_after_whoever_is_hit_and_before_what_is_joined(
         self, demo: Compiled, hold: Hold

@@ -17,7 +17,12 @@ from circuits.core.rehearsing.rehearsal import (
 )
 
 LOST, FED = "lost", "fed"
-_DONE = {OPEN: "opened", CLOSE: "closed", CHECK_OPEN: "checked open", REMOVE_TAG: "untagged"}
+_DONE = {
+    OPEN: "is opened",
+    CLOSE: "is closed",
+    CHECK_OPEN: "is checked open",
+    REMOVE_TAG: "has a tag taken off",
+}
 _DEAD = "the holder says first whether they stand down or stay, and yes before it is closed again"
 _LIVE = "a test close on people at work, never before the holder has said yes"
 
@@ -35,16 +40,16 @@ class Concern:
     def words(self) -> str:
         """
         >>> Concern(Untouched("F-1", "Ivo Brandt has given it back"), CLOSE, "F-1").words
-        'F-1 is closed, which nobody operates until Ivo Brandt has given it back'
+        'F-1, which nobody operates until Ivo Brandt has given it back, is closed'
         """
         if isinstance(self.of, Untouched):
-            return f"{self.by} is {_DONE[self.does]}, which nobody operates until {self.of.until}"
+            return f"{self.by}, which nobody operates until {self.of.until}, {_DONE[self.does]}"
         if self.does == LOST:
             return f"{self.of.name} loses its supply by {self.by}: {_DEAD}"
         if self.does == FED:
             return f"{self.of.name} is energized by {self.by}: {_LIVE}"
         then = _DEAD if self.does == OPEN else _LIVE
-        return f"{self.by} is {_DONE[self.does]} under {self.of.name}: {then}"
+        return f"{self.by} {_DONE[self.does]} under {self.of.name}: {then}"
 
 
 def concerns(beside: Iterable[Hold | Untouched], frame: Frame) -> Iterator[Concern]:

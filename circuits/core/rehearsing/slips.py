@@ -21,6 +21,7 @@ from circuits.core.rehearsing.rehearsal import (
     OPEN,
     Crew,
     Frame,
+    Hold,
     Move,
     Order,
     Player,
@@ -47,8 +48,8 @@ class Hit:
 @dataclass(frozen=True)
 class Slip:
     """What goes wrong (`what`, as a phrase), in which slot of the order first, and what comes of it: crews
-    hit, what is done to those beside the order that is not ordered, or before it is, things joined that may
-    never be, premises out that would not be. `kind` is one of `KINDS`."""
+    hit, what is done to those beside the order that is not ordered, or under a hold before it is, things
+    joined that may never be, premises out that would not be. `kind` is one of `KINDS`."""
 
     kind: str
     at: int
@@ -105,7 +106,11 @@ def slips(order: Order) -> tuple[Slip, ...]:
         wrong = player.play(order, slots)
         hits, joined, out = _judge(right, wrong)
         first = beside.concerned(wrong)
-        concerned = tuple(one for one, at in first.items() if at < ordered.get(one, len(right)))
+        concerned = tuple(
+            one
+            for one, at in first.items()
+            if one not in ordered or (isinstance(one.of, Hold) and at < ordered[one])
+        )
         if hits or concerned or joined or out:
             found.append(Slip(kind, at, what, hits, concerned, joined, out))
     return tuple(sorted(found, key=lambda slip: (slip.rank, slip.what)))
