@@ -64,8 +64,9 @@ def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
 
 
 def _begun() -> set[int]:
-    """The numbers of the clearances of whose orders a step was given."""
-    given = Step.objects.filter(state__in=[Step.State.GIVEN, Step.State.REPORTED])
+    """The numbers of the clearances only asked for, of whose orders a step was given all the same."""
+    asked = Step.objects.filter(order__clearance__state=Clearance.State.ASKED)
+    given = asked.filter(state__in=[Step.State.GIVEN, Step.State.REPORTED])
     return set(given.order_by().values_list("order_id", flat=True))
 
 

@@ -121,10 +121,6 @@ class _Planner:
                 program.forbid(ring)
                 continue
             proving = Proving(self.present, self.ground, choice, self._undecided())
-            if unmet := proving.beside_the_work:
-                for part in unmet:
-                    program.rule_out(part)
-                continue
             if too_full := {one for one in proving.over if one[0] != "device" or not self.tight} - self.tight:
                 return [], too_full
             if wrong := proving.wrong:

@@ -2,7 +2,6 @@
 
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -77,6 +76,7 @@ class Proving:
         self.points = tuple(self._points([units[one] for one in self.touching]))
         self.opened = _by_device(units[one] for one in choice.opened)
         self.closed = _by_device(units[one] for one in choice.closed)
+        self.no_points = _by_device(units[one] for one in choice.opened if one not in self.touching)
         self.after = present.state_with(self.opened, self.closed)
         self.newly = present.newly_without(self.after)
 
@@ -91,20 +91,6 @@ class Proving:
             if edge.unit in self.touching and not fed.isdisjoint((edge.a, edge.b))
         ]
         return tuple(_by_device(self.ground.units[one] for one in sorted(ours or self.used)))
-
-    @property
-    def beside_the_work(self) -> list[Choice]:
-        """What no plan may do at once, for each shared unit that the choice opens though it is no point: open
-        it with all of these points, since behind them the work comes no nearer to it."""
-        opened, checked = (
-            tuple(one for one in units if one in self.touching)
-            for units in (self.choice.opened, self.choice.checked)
-        )
-        return [
-            replace(self.choice, opened=(one, *opened), checked=checked, closed=())
-            for one in self.choice.opened
-            if self.ground.units[one].shared and one not in self.touching
-        ]
 
     def _points(self, units: list[Unit]) -> Iterator[Point]:
         open_now = self.present.question.open_now
@@ -135,6 +121,10 @@ class Proving:
         blocked = {point.device.id: point.phases for point in self.points}
         if ways := self.present.ways(blocked, {*self.present.question.agreed, *self.undecided}):
             return self._thrown_away(f"the limits would still be fed: {words(compiled, ways[0])}")
+        for device in {**self.no_points, **self.closed}.keys() & self.present.question.shared.keys():
+            return self._thrown_away(
+                f"{device} is another's point too, and would be operated without one here"
+            )
         claimed = {
             one
             for needs, premises in self.ground.served.items()
@@ -161,8 +151,9 @@ class Proving:
 
     def plan(self) -> Plan:
         network, care, shared = self.compiled.network, self.present.care, self.present.question.shared
-        others = _by_device(self.ground.units[one] for one in self.choice.opened if one not in self.touching)
-        moved = [Operation(network.device[name], phases, closes=False) for name, phases in others.items()]
+        moved = [
+            Operation(network.device[name], phases, closes=False) for name, phases in self.no_points.items()
+        ]
         moved += [
             Operation(network.device[name], phases, closes=True) for name, phases in self.closed.items()
         ]
