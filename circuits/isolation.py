@@ -21,8 +21,8 @@ Window = tuple[datetime.datetime, datetime.datetime]
 @dataclass(frozen=True, slots=True)
 class Answer:
     """`proof` is of the limits as everything is reported now, without a point of their own; `cannot` says in
-    a sentence why there is no plan. `kept` and `not_crossed` are the devices and nodes that others have, with
-    whose they are."""
+    a sentence why there is no plan. `others` are the devices and nodes that others have, with whose they
+    are."""
 
     compiled: Compiled
     limits: Limits
@@ -64,9 +64,9 @@ def ask(
 ) -> Answer:
     """The proof of the present state of these limits, and up to `how_many` plans.
 
-    `window` is when the work is to be: what others have then is neither operated nor crossed, but for the
-    work clearance numbered `but`. Raises CannotSayError for limits that are not there. Cost: as
-    `circuits.core.planning.planner.plans`, besides a few queries.
+    `window` is when the work is to be: what others have then is neither operated nor crossed, but for points
+    that may be shared; the work clearance numbered `but` is left out. Raises CannotSayError for limits that
+    are not there. Cost: as `circuits.core.planning.planner.plans`, besides a few queries.
     """
     compiled = snapshot.compiled()
     now = timezone.now()
@@ -78,6 +78,7 @@ def ask(
             limits,
             open_now,
             kept=tuple(one for one in others.kept if one in compiled.network.device),
+            shared=others.shared,
             not_crossed={
                 node: why for node, why in others.not_crossed.items() if node in compiled.network.node
             },

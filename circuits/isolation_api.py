@@ -45,8 +45,8 @@ class IsolationQuestionSerializer(serializers.Serializer[Any]):
     nodes = NodePhasesOfLimitsSerializer(many=True, required=False)
     window = WindowSerializer(
         required=False,
-        help_text="When the work is to be: what other work clearances have then is left alone. Without it "
-        "what stands now is.",
+        help_text="When the work is to be: what other work clearances have then is left alone, but points of "
+        "those that are only asked for may be shared. Without it what stands now is.",
     )
     by_phase = serializers.BooleanField(
         default=False,
@@ -116,6 +116,7 @@ class CarriedSerializer(serializers.Serializer[Any]):
 
 class PlanSerializer(serializers.Serializer[Any]):
     points = PointOfPlanSerializer(many=True)
+    shared = _texts("Which points are others' too, when, and what that means, in a sentence each.")
     moved = OperationOfPlanSerializer(many=True, help_text="Ties to close, and devices opened for them.")
     out = _texts("Premises that lose their supply.")
     partly = _texts("Premises on part of their phases or on a voltage that is not known.")
@@ -268,6 +269,7 @@ def _plan(answer: Answer, plan: Plan) -> dict[str, Any]:
             }
             for point in plan.points
         ],
+        "shared": plan.shared,
         "moved": [
             {"device": one.device.id, "phases": one.phases, "operation": "close" if one.closes else "open"}
             for one in plan.moved

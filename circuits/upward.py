@@ -62,9 +62,11 @@ class Verdict:
 @dataclass(frozen=True, slots=True)
 class InTheWay:
     """What others have in a window, each with whose it is in words: devices that are not to be operated, and
-    nodes that no new feed is to cross."""
+    nodes that no new feed is to cross. `shared` are the devices that are points of others too, each with the
+    sentence that says so; those of them that are not `kept` may be opened as a point."""
 
     kept: Mapping[str, str] = field(default_factory=dict)
+    shared: Mapping[str, str] = field(default_factory=dict)
     not_crossed: Mapping[str, str] = field(default_factory=dict)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from circuits import positions, snapshot
 from circuits.asleft import CannotBeError
 from circuits.core.network import Compiled
-from circuits.core.rehearsing.rehearsal import Crew, Move, Order, Part
+from circuits.core.rehearsing.rehearsal import Crew, Hold, Move, Order, Part, Untouched
 from circuits.core.values import normally_open
 
 from . import at_device, facts, protections
@@ -55,7 +55,9 @@ def of_job(clearance: Clearance) -> Rehearsed:
     crews = (*_of_the_job(rows, isolate, restore, (compiled, after)), *_others(rows, compiled))
     said += _without_a_place(compiled)
     return Rehearsed(
-        Order(parts, positions.open_phases(), crews), (None, *isolate, None, *restore), tuple(said)
+        Order(parts, positions.open_phases(), crews, tuple(_beside(compiled))),
+        (None, *isolate, None, *restore),
+        tuple(said),
     )
 
 
@@ -128,6 +130,18 @@ def _others(rows: Sequence[Clearance], compiled: Compiled) -> Iterator[Crew]:
     for field in protections.field_clearances():
         inside = protections.inside(compiled, field.nodes, field.inside_phases)
         yield Crew(f"field clearance {field.number} ({field.holder.last_name})", inside)
+
+
+def _beside(compiled: Compiled) -> Iterator[Hold | Untouched]:
+    """Those without a clearance: people under hot-line holds, and the devices that nobody operates."""
+    for hold in protections.holds():
+        inside = protections.inside(compiled, hold.nodes, hold.phases)
+        yield Hold(f"hot-line hold {hold.number} ({hold.holder.last_name})", hold.device_id, inside)
+    for row in protections.do_not_operates():
+        until = f"{row.name}, met on site, has given back do-not-operate {row.number}"
+        yield Untouched(row.device_id, until)
+    for field in protections.field_clearances():
+        yield Untouched(field.device_id, f"{field.holder} has ended field clearance {field.number}")
 
 
 def _without_a_place(compiled: Compiled) -> Iterator[str]:

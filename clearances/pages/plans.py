@@ -80,6 +80,7 @@ def _plan(
         "no_visible_open": plan.without_visible_open,
         "used": [one.words for one in plan.used],
         "points": [{"words": point.words, "where": place[point.device.id]} for point in plan.points],
+        "shared": plan.shared,
         "moved": [one.words for one in plan.moved],
         "without_ties": plan.out_without_ties,
         "standing": plan.standing,

@@ -5,7 +5,8 @@ from typing import Any
 from django.http import Http404
 
 from circuits import oneline
-from circuits.core.rehearsing.rehearsal import Frame, rehearse
+from circuits.core.rehearsing.beside import concerns
+from circuits.core.rehearsing.rehearsal import Frame, Order, rehearse
 from circuits.core.rehearsing.slips import slips
 
 from .. import facts, network, rehearsing
@@ -24,7 +25,7 @@ def context(number: int, at: int) -> dict[str, Any]:
     frames = rehearse(played.order)
     if not 0 <= at < len(frames):
         raise Http404(f"This rehearsal has no state {at}.")
-    rows = [_frame(frame, step) for frame, step in zip(frames, played.steps, strict=True)]
+    rows = [_frame(played.order, frame, step) for frame, step in zip(frames, played.steps, strict=True)]
     shown = frames[at]
     return {
         "plan": _plan(row),
@@ -50,8 +51,9 @@ def worst(number: int) -> dict[str, Any]:
         "hit_count": len(hits),
         "hits": hits[:SHOWN],
         "more_hits": hits[SHOWN:],
-        "joins": [slip.sentence for slip in found if slip.joined and not slip.hits],
-        "customers": [slip.sentence for slip in found if not (slip.hits or slip.joined)],
+        "concerns": [slip.sentence for slip in found if slip.concerns and not slip.hits],
+        "joins": [slip.sentence for slip in found if slip.joined and not (slip.hits or slip.concerns)],
+        "customers": [slip.sentence for slip in found if not (slip.hits or slip.concerns or slip.joined)],
     }
 
 
@@ -66,7 +68,7 @@ def _plan(row: Clearance) -> Row:
     return {"for": f"{words.day(row.window_start)}, a rehearsal"}
 
 
-def _frame(frame: Frame, step: Step | None) -> Row:
+def _frame(order: Order, frame: Frame, step: Step | None) -> Row:
     return {
         "number": frame.number,
         "step": f"Step {frame.done[0].step}" if frame.done else "After the work" if frame.number else "Now",
@@ -74,7 +76,7 @@ def _frame(frame: Frame, step: Step | None) -> Row:
         "out": len(frame.out),
         "newly_out": len(frame.newly_out) if frame.before else 0,
         "back": len(frame.back),
-        "does": _does(frame),
+        "does": _does(order, frame),
     }
 
 
@@ -82,9 +84,10 @@ def _begins(frame: Frame) -> str:
     return "before the restore half" if frame.number else "as the devices are reported to stand"
 
 
-def _does(frame: Frame) -> list[str]:
+def _does(order: Order, frame: Frame) -> list[str]:
     """What a step does that somebody must know of, in sentences."""
-    said = [f"On what changes stands {crew.name}: phases {', '.join(on)}." for crew, on in frame.stood_on]
+    said = [f"{one.words[0].upper()}{one.words[1:]}." for one in concerns(order.beside, frame)]
+    said += [f"On what changes stands {crew.name}: phases {', '.join(on)}." for crew, on in frame.stood_on]
     if frame.before:  # what is joined now is no doing of the order's
         said += [f"{joined[0].upper()}{joined[1:]}." for joined in frame.made.sentences]
     if lost := len(frame.single_phased):

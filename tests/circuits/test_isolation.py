@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from circuits import ratings
+from circuits import ratings, upward
 from circuits.isolation_api import IsolationSerializer
 from clearances.models import Person
 from tests.circuits.conftest import report
@@ -39,6 +39,7 @@ def test_the_example_s_section(client: Client) -> None:
     assert first["customers"] == first["customers_without_ties"] == 62
     assert first["customer_minutes"] == 62 * 210
     assert first["proven"]
+    assert first["shared"] == []
     assert first["sentences"][0] == "Open C-208 (phases A, B, C) and tag it."
     assert found["cannot"] == ""
     assert found["thrown_away"] == []
@@ -55,6 +56,15 @@ def test_it_starts_from_where_devices_are_reported_to_stand(client: Client) -> N
     assert next((point["open"], point["check_open"]) for point in first["points"]) == ("", "ABC")
     assert first["operations"] == 3
     assert first["customer_minutes"] is None
+
+
+def test_a_point_that_another_has_too_is_said(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    others = upward.InTheWay(shared={"C-208": "C-208 is another's too.", "C-999": "Gone."})
+    monkeypatch.setattr(upward, "in_the_way", lambda window, but: others)
+    first = ask(client, **LIMITS, how_many=1)["plans"][0]
+    assert [point["open"] for point in first["points"] if point["device"] == "C-208"] == ["ABC"]
+    assert first["shared"] == ["C-208 is another's too."]
+    assert "C-208 is another's too." in first["sentences"]
 
 
 def test_a_transformer_and_nodes_by_phase(client: Client) -> None:

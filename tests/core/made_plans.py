@@ -180,14 +180,17 @@ class _Made:
                 {("device", one.id): dice.choice([5.0, 10.0, 20.0, 1000.0, 1000.0]) for one in self.devices}
                 | {("line", one.id): dice.choice([10.0, 20.0, 1000.0, 1000.0]) for one in self.lines}
             )
+        by_phase = dice.random() < 0.4
+        shared = {one.id: f"{one.id} is shared." for one in self.devices if dice.random() < 0.15}
         return Case(
             network,
             Question(
                 limits=((limit.id, phases),),
                 open_now=dict(network.normally_open),
                 kept=kept,
+                shared=shared,
                 ratings=ratings,
-                by_phase=dice.random() < 0.4,
+                by_phase=by_phase,
             ),
         )
 
@@ -302,6 +305,7 @@ class ByTrying:
     def choices(self) -> Iterator[tuple[set[tuple[str, str]], set[tuple[str, str]], float]]:
         """What stands open, what of it is tagged, and what that costs beside the customers."""
         kept = set(self.question.kept)
+        others = kept | self.question.shared.keys()
         units = self.units()
         ways = []
         for device, phases in units:
@@ -311,7 +315,7 @@ class ByTrying:
             else:
                 normally = not set(phases) & set(device.closed) and device.kind != "service_disconnect"
                 ways.append(
-                    ["leave", "tag", "close"] if normally and device.id not in kept else ["leave", "tag"]
+                    ["leave", "tag", "close"] if normally and device.id not in others else ["leave", "tag"]
                 )
         for choice in product(*ways):
             opened, tagged, price = set(self.open_now), set(), 0.0
@@ -341,6 +345,8 @@ class ByTrying:
             inside = self.flood(limits, tagged, over_couplings=True)
             if any((one.node, p) in inside for one in (*stations, *others) for p in one.phases):
                 continue
+            if self.opens_what_is_shared(opened, inside):
+                continue
             energized = self.energized(opened)
             if energized & inside or energized - self.energized_now or self.loops(opened):
                 continue
@@ -364,6 +370,18 @@ class ByTrying:
             used = frozenset(name for name, _ in tagged)
             whole = price + sum(weights[one] for one in out)
             yield Tried(whole, used, frozenset(devices) or used, frozenset(out))
+
+    def opens_what_is_shared(self, opened: set[tuple[str, str]], inside: set[Point]) -> bool:
+        """Whether something that is another's point too is opened without being a point here: the work is on
+        none of its sides, or on both."""
+        for device, phases in self.units():
+            if device.id in self.question.shared and any(
+                (device.id, p) in opened - self.open_now for p in phases
+            ):
+                sides = [((device.from_node, p) in inside, (device.to_node, p) in inside) for p in phases]
+                if all(one == other for one, other in sides):
+                    return True
+        return False
 
     def loops(self, opened: set[tuple[str, str]]) -> bool:
         """Whether something that is closed anew joins what is joined already; stations are joined too."""

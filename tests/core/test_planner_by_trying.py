@@ -23,7 +23,7 @@ def planned(made: Case) -> Plans | None:
 
 @pytest.mark.parametrize("hundred", [0, 1])
 def test_the_best_two_are_those_of_trying_every_plan(hundred: int) -> None:
-    closed_ties = compared = number = 0
+    closed_ties = shared = compared = number = 0
     while compared < 100:
         made = case(1000 * hundred + number)
         number += 1
@@ -48,7 +48,9 @@ def test_the_best_two_are_those_of_trying_every_plan(hundred: int) -> None:
         others = [one.price for one in every if not same[0].parting_stations <= one.used]
         assert [one.price for one in found.plans[1:]] == pytest.approx(sorted(others)[:1], abs=1e-5), made
         closed_ties += bool(first.closes)
+        shared += bool(first.shared)
     assert closed_ties > 10
+    assert shared > 10
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -122,6 +122,12 @@ class TestWhatDoesNotPassTheProof:
         )
         assert "stations ST1 and ST2 are paralleled" in said
 
+    @pytest.mark.parametrize(("opened", "closed"), [("B-1 S-1 F-2", ""), ("B-1 S-1", "N-7")])
+    def test_what_is_shared_moved(self, monkeypatch: pytest.MonkeyPatch, opened: str, closed: str) -> None:
+        more = {"shared": {"F-2": "F-2 too.", "N-7": "N-7 too."}}
+        said = self.thrown(monkeypatch, two_feeders(), "P-1", opened=opened, closed=closed, more=more)
+        assert said.endswith(" is another's point too, and would be operated without one here.")
+
     def test_too_full(self, monkeypatch: pytest.MonkeyPatch) -> None:
         ratings = Ratings({("device", "N-7"): 1.0})
         said = self.thrown(

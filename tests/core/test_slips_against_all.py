@@ -8,8 +8,20 @@ from hypothesis import strategies as st
 
 from circuits.core.joins import never_joined
 from circuits.core.network import Network, compile_network
+from circuits.core.rehearsing.beside import FED, LOST
 from circuits.core.rehearsing.lookalikes import taken_for
-from circuits.core.rehearsing.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
+from circuits.core.rehearsing.rehearsal import (
+    CHECK_OPEN,
+    CLOSE,
+    OPEN,
+    REMOVE_TAG,
+    Crew,
+    Hold,
+    Move,
+    Order,
+    Part,
+    Untouched,
+)
 from circuits.core.rehearsing.slips import slips
 from circuits.core.trace import Answer, trace
 from tests.core.made_networks import parts, states
@@ -39,7 +51,9 @@ def orders(draw: st.DrawFn) -> Order:
     work = len(halves[0].moves)
     some = st.frozensets(st.sampled_from(points), min_size=1, max_size=4)
     crews = Crew("the crew", draw(some), work, work + 1), Crew("the others", draw(some))
-    return Order(tuple(halves), opened, crews)
+    any_device = st.sampled_from([device.id for device in network.devices])
+    beside = Hold("the hold", draw(any_device), draw(some)), Untouched(draw(any_device), "it is given back")
+    return Order(tuple(halves), opened, crews, beside)
 
 
 def states_of(order: Order, moves: Moves) -> list[State]:
@@ -135,19 +149,64 @@ def comes_to(order: Order, moves: Moves) -> tuple[set[tuple[str, Answer]], set[s
     return set(hits.items()), joined, out
 
 
+def done_beside(order: Order, moves: Moves) -> dict[tuple[str, str, str], int]:
+    """What is done to the hold and at the device that nobody operates, and in which frame first."""
+    network: Network = order.parts[0].compiled.network
+    worst_first = list(Answer)
+    hold, untouched = order.beside
+    assert isinstance(hold, Hold)
+    found: dict[tuple[str, str, str], int] = {}
+    graphs = [RawGraph(network, opened) for opened in states_of(order, moves)]
+    for frame, slot in enumerate(moves):
+        told = [("untouched", one.operation, one.device) for one in slot if one.device == untouched.device]
+        at_its_device = [
+            ("hold", one.operation, one.device)
+            for one in slot
+            if one.device == hold.device and one.operation in (OPEN, CLOSE)
+        ]
+        told += at_its_device
+        if frame and not at_its_device:
+            volts = [
+                [worst_first.index(graph.answers[at][0]) for at in sorted(hold.nodes)]
+                for graph in graphs[frame - 1 : frame + 1]
+            ]
+            pairs = list(zip(*volts, strict=True))
+            opens, closes = (
+                ", ".join(one.device for one in slot if one.operation == operation)
+                for operation in (OPEN, CLOSE)
+            )
+            if any(now > was for was, now in pairs):
+                told.append(("hold", LOST, opens))
+            if any(now < was for was, now in pairs):
+                told.append(("hold", FED, closes))
+        for one in told:
+            found.setdefault(one, frame)
+    return found
+
+
 @settings(max_examples=max(1, settings().max_examples // 2))
 @given(orders())
 def test_every_slip_that_comes_to_something_is_found_and_no_other(order: Order) -> None:
     expected = []
+    ordered = done_beside(order, [list(slot) for slot in order.slots])
     for key, moves in every_slip(order):
         hits, joined, out = comes_to(order, moves)
-        if hits or joined or out:
-            expected.append((key, sorted(hits), sorted(joined), sorted(out)))
+        beside = [
+            one
+            for one, at in done_beside(order, moves).items()
+            if one not in ordered or (one[0] == "hold" and at < ordered[one])
+        ]
+        if hits or beside or joined or out:
+            expected.append((key, sorted(hits), sorted(beside), sorted(joined), sorted(out)))
     found = slips(order)
     assert sorted(expected) == sorted(
         (
             (slip.kind, slip.at),
             sorted((hit.crew, hit.answer) for hit in slip.hits),
+            sorted(
+                ("hold" if isinstance(one.of, Hold) else "untouched", one.does, one.by)
+                for one in slip.concerns
+            ),
             sorted(slip.joined),
             sorted(slip.out),
         )

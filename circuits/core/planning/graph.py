@@ -19,16 +19,18 @@ ELSEWHERE = -1
 class Asked:
     """What the places are made for.
 
-    `limits` are node-phases; devices `kept` are not operated; no new feed goes over the nodes `not_crossed`;
-    of the sources `agreed` the limits need not be parted; the two ends of lines and regulators `parted` are
-    places of their own. With `by_phase` a device that has a handle for each phase is operated so. Where what
-    is left must be made to fit a tie a lateral may have to be opened: then nothing is `merged`.
+    `limits` are node-phases; devices `kept` are not operated, devices `shared` only opened as points; no new
+    feed goes over the nodes `not_crossed`; of the sources `agreed` the limits need not be parted; the two
+    ends of lines and regulators `parted` are places of their own. With `by_phase` a device that has a handle
+    for each phase is operated so. Where what is left must be made to fit a tie a lateral may have to be
+    opened: then nothing is `merged`.
     """
 
     compiled: Compiled
     state: Trace
     limits: tuple[int, ...]
     kept: Collection[str]
+    shared: Collection[str]
     not_crossed: Collection[str]
     agreed: Collection[str]
     by_phase: bool
@@ -39,7 +41,8 @@ class Asked:
 @dataclass(frozen=True, slots=True)
 class Unit:
     """What is operated at once: a device, or one phase of it. `closed` if any phase is; `usable` if a plan
-    may open it, or tag it where it stands open; `tie` if a plan may close it."""
+    may open it, or tag it where it stands open; `tie` if a plan may close it; `shared` if it is opened as a
+    point or not at all."""
 
     device: Device
     phases: str
@@ -47,6 +50,7 @@ class Unit:
     closed: bool
     usable: bool
     tie: bool
+    shared: bool
 
 
 @dataclass(frozen=True, slots=True)

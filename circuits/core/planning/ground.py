@@ -124,17 +124,18 @@ class _Builder:
             for together in [(one,) for one in numbers] if single else [numbers]:
                 phases = "".join(switches[one].phase for one in together)
                 any_closed = any(closed[one] for one in together)
-                kept = name in self.asked.kept
+                kept, shared = name in self.asked.kept, name in self.asked.shared
                 yield Unit(
                     device=device,
                     phases=phases,
                     switches=together,
                     closed=any_closed,
                     usable=not (any_closed and kept),
-                    tie=not (any_closed or kept)
+                    tie=not (any_closed or kept or shared)
                     and set(phases).isdisjoint(device.closed)
                     and device.kind not in _CUSTOMERS_OWN
                     and all(self._joins_like_phases(one) for one in together),
+                    shared=shared,
                 )
 
     def _joins_like_phases(self, switch: int) -> bool:

@@ -55,6 +55,7 @@ class Program:
         for place, dead in self._dead.items():  # what is worked on is not energized
             self._program.row([(dead, 1.0), (self._worked[ground.group[place]], -1.0)], 0.0, inf)
         self._parting()
+        self._shared()
         self._between = [
             (number, edge) for number, edge in enumerate(ground.edges) if {edge.a, edge.b} <= ground.live
         ]
@@ -102,6 +103,44 @@ class Program:
                 ]
                 self._program.row([*sides[0], *sides[1], (blocks, 1.0)], 0.0, inf)
                 self._program.row([*sides[0], *sides[1], (blocks, -1.0)], -inf, 0.0)
+
+    def _shared(self) -> None:
+        """What is another's point too is opened only with the work on one of its sides: work that hangs
+        together with the limits, as a flow from them over what is not blocked has it."""
+        ground = self.ground
+        terms = {one: [(column, 1.0)] for one, column in self._opened.items() if ground.units[one].shared}
+        if not terms:
+            return
+        total = float(len(self._worked))
+        balance: dict[int, Terms] = {
+            group: [(worked, -1.0)] for group, worked in self._worked.items() if group not in ground.inside
+        }
+        for edge in ground.edges:
+            blocks = self._opened.get(edge.unit, self._checked.get(edge.unit, -1))
+            a, b = (ELSEWHERE if one == ELSEWHERE else ground.group[one] for one in (edge.a, edge.b))
+            if blocks < 0 or a == b:
+                continue
+            if ELSEWHERE not in (a, b):
+                through = self._program.var(lower=-total, upper=total)
+                self._program.row([(through, 1.0), (blocks, total)], -inf, total)
+                self._program.row([(through, 1.0), (blocks, -total)], -total, inf)
+                for group, factor in ((a, -1.0), (b, 1.0)):
+                    if group in balance:
+                        balance[group].append((through, factor))
+            if edge.unit in terms:
+                terms[edge.unit] += [(self._on_one_side(a, b), -1.0), (self._on_one_side(b, a), -1.0)]
+        for flows in balance.values():
+            self._program.row(flows, 0.0, inf)
+        for of_unit in terms.values():
+            self._program.row(of_unit, -inf, 0.0)
+
+    def _on_one_side(self, inner: int, outer: int) -> int:
+        """Whether the work is in one group and not in another."""
+        side = self._program.var(upper=float(inner != ELSEWHERE))
+        for group, factor, most in ((inner, -1.0, 0.0), (outer, 1.0, 1.0)):
+            if group != ELSEWHERE:
+                self._program.row([(side, 1.0), (self._worked[group], factor)], -inf, most)
+        return side
 
     def _conducts(self, edge: Edge) -> tuple[Terms, float]:
         """Whether an edge is closed: terms and a constant."""

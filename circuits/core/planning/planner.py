@@ -67,6 +67,7 @@ class _Planner:
             self.present.state,
             limits=tuple(points),
             kept=frozenset(question.kept),
+            shared=frozenset(question.shared),
             not_crossed=tuple(question.not_crossed),
             agreed=frozenset(question.agreed),
             by_phase=question.by_phase,

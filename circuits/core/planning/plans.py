@@ -10,6 +10,7 @@ from circuits.core.values import Device, in_words
 ASSUMPTIONS = (
     "Volts were not computed: look at the voltage at the far end before a tie is closed.",
     "A plan is a set of devices without an order; whoever writes the order gives it one.",
+    "Who is out is counted from how devices stand now: what others operate in those hours is not in it.",
     "Only what is on record is known: a machine or a tie that is not on record is in no plan.",
 )
 
@@ -27,15 +28,17 @@ class Question:
     """What is to be planned.
 
     `limits` are (node, phases) pairs, `open_now` the open phases of devices. Devices `kept` (tags, holds,
-    other clearances' points) are not operated, but may be checked open and tagged where they stand open; no
-    new feed goes over the nodes `not_crossed`, each with the reason in words; of the sources `agreed` the
-    holder has agreed how they are dealt with. Without `by_phase` a device is a point on all its phases, as
-    the board's orders have it.
+    other clearances' points) are not operated, but may be checked open and tagged where they stand open.
+    Devices `shared`, which are meant to be another's points too, may be points, opened or checked open, and
+    are not operated else; each has the sentence that a plan with it says. No new feed goes over the nodes
+    `not_crossed`, each with the reason in words; of the sources `agreed` the holder has agreed how they are
+    dealt with. Without `by_phase` a device is a point on all its phases, as the board's orders have it.
     """
 
     limits: tuple[tuple[str, str], ...]
     open_now: Mapping[str, str]
     kept: Collection[str] = ()
+    shared: Mapping[str, str] = field(default_factory=dict)
     not_crossed: Mapping[str, str] = field(default_factory=dict)
     agreed: Collection[str] = ()
     ratings: Ratings = field(default_factory=Ratings)
@@ -98,13 +101,14 @@ class Plan:
 
     `out` are the premises that lose their supply, `partly` those that lose a part of it or keep a voltage
     that is not known; both are energized now. `out_without_ties` counts both as it would be if nothing were
-    closed. `used` says what the lines and devices that carry more than now carry, the fullest first.
-    `capacitors` lie with the limits. `gap` is how
-    much cheaper, as a part of the price, a plan might still be; `proven` that none is, of those that leave
-    out a point of each of the `before` plans that were found first.
+    closed. `shared` says which points are another's too. `used` says what the lines and devices that carry
+    more than now carry, the fullest first. `capacitors` lie with the limits. `gap` is how much cheaper, as a
+    part of the price, a plan might still be; `proven` that none is, of those that leave out a point of each
+    of the `before` plans that were found first.
     """
 
     points: tuple[Point, ...]
+    shared: tuple[str, ...]
     moved: tuple[Operation, ...]
     out: tuple[str, ...]
     partly: tuple[str, ...]
@@ -165,6 +169,7 @@ def sentences(compiled: Compiled, plan: Plan, minutes: float | None = None) -> t
     """A plan as it is read out: what is done, who is out, what it rests on."""
     does = [one.words for one in plan.points] + [one.words for one in plan.moved]
     said = [f"{one[0].upper()}{one[1:]}." for one in does]
+    said += plan.shared
     said.append(_customers(plan, minutes))
     if plan.closes and plan.out_without_ties > plan.customers:
         said.append(f"Without closing a tie {plan.out_without_ties} customers would be out.")

@@ -76,6 +76,7 @@ class Proving:
         self.points = tuple(self._points([units[one] for one in self.touching]))
         self.opened = _by_device(units[one] for one in choice.opened)
         self.closed = _by_device(units[one] for one in choice.closed)
+        self.no_points = _by_device(units[one] for one in choice.opened if one not in self.touching)
         self.after = present.state_with(self.opened, self.closed)
         self.newly = present.newly_without(self.after)
 
@@ -120,6 +121,10 @@ class Proving:
         blocked = {point.device.id: point.phases for point in self.points}
         if ways := self.present.ways(blocked, {*self.present.question.agreed, *self.undecided}):
             return self._thrown_away(f"the limits would still be fed: {words(compiled, ways[0])}")
+        for device in {**self.no_points, **self.closed}.keys() & self.present.question.shared.keys():
+            return self._thrown_away(
+                f"{device} is another's point too, and would be operated without one here"
+            )
         claimed = {
             one
             for needs, premises in self.ground.served.items()
@@ -145,16 +150,17 @@ class Proving:
         return f"A plan with points {names} was thrown away when it was proved again: {why}."
 
     def plan(self) -> Plan:
-        network, care = self.compiled.network, self.present.care
-        touched = {self.ground.units[one].device.id for one in self.touching}
-        others = {name: phases for name, phases in self.opened.items() if name not in touched}
-        moved = [Operation(network.device[name], phases, closes=False) for name, phases in others.items()]
+        network, care, shared = self.compiled.network, self.present.care, self.present.question.shared
+        moved = [
+            Operation(network.device[name], phases, closes=False) for name, phases in self.no_points.items()
+        ]
         moved += [
             Operation(network.device[name], phases, closes=True) for name, phases in self.closed.items()
         ]
         inside = {point for point, place in self.ground.place.items() if place in self.worked}
         return Plan(
             points=self.points,
+            shared=tuple(shared[one.device.id] for one in self.points if one.device.id in shared),
             moved=tuple(moved),
             out=tuple(one for one, state in self.newly.items() if state.out),
             partly=tuple(one for one, state in self.newly.items() if not state.out),

@@ -54,8 +54,26 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """People who work energized on node-phases all the time, with reclosing off at a device."""
+
+    name: str
+    device: str
+    nodes: frozenset[NodePhase]
+
+
+@dataclass(frozen=True, slots=True)
+class Untouched:
+    """A device that nobody operates until something is done, in words such as "the holder has ended it"."""
+
+    device: str
+    until: str
+
+
+@dataclass(frozen=True, slots=True)
 class Order:
-    """`open_phases` is the whole state before the first move: device id -> letters.
+    """`open_phases` is the whole state before the first move: device id -> letters. `beside` is what else
+    stands on the network, all the time.
 
     Its frames are the states of the network: one before the first move of each part, and one after each move.
     """
@@ -63,6 +81,7 @@ class Order:
     parts: tuple[Part, ...]
     open_phases: Mapping[str, str]
     crews: tuple[Crew, ...] = ()
+    beside: tuple[Hold | Untouched, ...] = ()
 
     @property
     def slots(self) -> tuple[tuple[Move, ...], ...]:

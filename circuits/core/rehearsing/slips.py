@@ -13,6 +13,7 @@ from itertools import combinations
 
 from circuits.core.answers import VOLTAGE, Answer, is_more
 from circuits.core.joins import never_joined
+from circuits.core.rehearsing.beside import Concern, concerns
 from circuits.core.rehearsing.lookalikes import taken_for
 from circuits.core.rehearsing.rehearsal import (
     CHECK_OPEN,
@@ -20,6 +21,7 @@ from circuits.core.rehearsing.rehearsal import (
     OPEN,
     Crew,
     Frame,
+    Hold,
     Move,
     Order,
     Player,
@@ -46,21 +48,23 @@ class Hit:
 @dataclass(frozen=True)
 class Slip:
     """What goes wrong (`what`, as a phrase), in which slot of the order first, and what comes of it: crews
-    hit, things joined that may never be, premises out that would not be. `kind` is one of `KINDS`."""
+    hit, what is done to those beside the order that is not ordered, or under a hold before it is, things
+    joined that may never be, premises out that would not be. `kind` is one of `KINDS`."""
 
     kind: str
     at: int
     what: str
     hits: tuple[Hit, ...]
+    concerns: tuple[Concern, ...]
     joined: tuple[str, ...]
     out: tuple[str, ...]
 
     @property
-    def rank(self) -> tuple[int, int, int, int, int, int]:
-        """People first, the worst of what may stand on them first; then what is joined; then the likelier
-        kind of slip (from judgement) and the most customers."""
+    def rank(self) -> tuple[int, int, int, int, int, int, int]:
+        """People first, the worst of what may stand on them first; then those beside the order; then what is
+        joined; then the likelier kind of slip (from judgement) and the most customers."""
         worst = min((VOLTAGE[hit.answer] for hit in self.hits), default=len(VOLTAGE))
-        few = -len(self.hits), -len(self.joined)
+        few = -len(self.hits), -len(self.concerns), -len(self.joined)
         return worst, *few, KINDS.index(self.kind), -len(self.out), self.at
 
     @cached_property
@@ -70,6 +74,7 @@ class Slip:
     def _comes_of_it(self) -> Iterator[str]:
         for hit in self.hits:
             yield f"{hit.crew} is hit, {hit.why}"
+        yield from (one.words for one in self.concerns)
         yield from self.joined
         if self.out:
             are = "customers are" if len(self.out) > 1 else "customer is"
@@ -77,7 +82,7 @@ class Slip:
 
 
 def slips(order: Order) -> tuple[Slip, ...]:
-    """The slips that hit or join something or put customers out, the worst first.
+    """The slips that hit, concern or join something or put customers out, the worst first.
 
     Cost: a trace for each state that a slip brings about, some n cubed over six for the swaps of n steps.
 
@@ -94,12 +99,40 @@ def slips(order: Order) -> tuple[Slip, ...]:
     """
     player = Player()
     right = player.play(order)
+    beside = _Beside(order)
+    ordered = beside.concerned(right)
     found = []
     for kind, at, what, slots in _Ways(order, right):
-        hits, joined, out = _judge(right, player.play(order, slots))
-        if hits or joined or out:
-            found.append(Slip(kind, at, what, hits, joined, out))
+        wrong = player.play(order, slots)
+        hits, joined, out = _judge(right, wrong)
+        first = beside.concerned(wrong)
+        concerned = tuple(
+            one
+            for one, at in first.items()
+            if one not in ordered or (isinstance(one.of, Hold) and at < ordered[one])
+        )
+        if hits or concerned or joined or out:
+            found.append(Slip(kind, at, what, hits, concerned, joined, out))
     return tuple(sorted(found, key=lambda slip: (slip.rank, slip.what)))
+
+
+class _Beside:
+    """What is done to those beside an order; the same moves between the same states are looked at once."""
+
+    def __init__(self, order: Order) -> None:
+        self.order = order
+        self._known: dict[object, tuple[Concern, ...]] = {}
+
+    def concerned(self, frames: tuple[Frame, ...]) -> dict[Concern, int]:
+        """Each with the number of the frame in which it is first."""
+        found: dict[Concern, int] = {}
+        for frame in frames:
+            key = frame.done, frame.state, frame.before and frame.before.state
+            if key not in self._known:
+                self._known[key] = tuple(concerns(self.order.beside, frame))
+            for one in self._known[key]:
+                found.setdefault(one, frame.number)
+        return found
 
 
 def _judge(
