@@ -22,10 +22,10 @@ def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
     cross.
 
     Kept are devices with a live tag, points of clearances that are out or for which something is ordered or
-    hung, and devices under a hot-line hold, a do-not-operate or a field clearance. A point of a clearance
-    that is only asked for, meant for the window, is shared: both have it open then, each under its own tag.
-    Not to be crossed are the limits of all these clearances. Without a window it is what stands now; the
-    clearance numbered `but` is left out.
+    hung, what others move to pick load up, and devices under a hot-line hold, a do-not-operate or a field
+    clearance. A point of a clearance that is only asked for, meant for the window, is shared: both have it
+    open then, each under its own tag. Not to be crossed are the limits of all these clearances. Without a
+    window it is what stands now; the clearance numbered `but` is left out.
     """
     kept: dict[str, list[str]] = defaultdict(list)
     points: dict[str, dict[int, Clearance]] = defaultdict(dict)
@@ -42,11 +42,13 @@ def in_the_way(window: Window | None, but: int = 0) -> InTheWay:
     compiled = snapshot.compiled()
     rows = others.filter(out | meant if window else out).select_related("holder")
     begun = _begun() | {tag.clearance_id for tag in tags}
-    for row in rows.prefetch_related("limits", "points").order_by("pk"):
+    for row in rows.prefetch_related("limits", "points", "pick_ups").order_by("pk"):
         for point in row.points.all():
             points[point.device_id][row.pk] = row
             if row.state in facts.OUT or row.pk in begun:
                 kept[point.device_id].append(f"a point of {_named(row)}")
+        for moved in row.pick_ups.all():
+            kept[moved.device_id].append(f"moved to pick load up for {_named(row)}")
         for node, _ in sorted(facts.limits_of(row, compiled)):
             crossed.setdefault(node, f"{_named(row)} works there, {_hours(row)}")
     for hold in protections.holds():

@@ -10,6 +10,7 @@ import pytest
 from circuits import positions
 from clearances import flags, pickups
 from clearances.models import Clearance, LogEntry, Step, SwitchingOrder
+from clearances.others import in_the_way
 from clearances.services import asking, calling_off, orders, planning, reporting, switching, way_back
 from clearances.services.verb import Outcome
 from notifications.models import Notice
@@ -235,6 +236,14 @@ def test_two_that_move_one_tie_to_two_sides_are_not_both_checked(cast: Cast, job
     assert f"One of the two opens N-7 and the other closes it (clearance {job.pk}, {job.holder}" in str(
         texts(check(cast, other))
     )
+
+
+def test_a_plan_leaves_what_picks_load_up_for_another_job_alone(cast: Cast, job: Clearance) -> None:
+    hours = (job.window_start, job.promised_end)
+    assert in_the_way(hours).kept == {
+        "N-7": f"moved to pick load up for work clearance {job.pk} ({job.holder})"
+    }
+    assert not in_the_way(hours, but=job.pk).kept
 
 
 def test_one_tie_picks_load_up_for_one_job(cast: Cast, job: Clearance) -> None:
