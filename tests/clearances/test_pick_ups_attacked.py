@@ -3,11 +3,22 @@ reads the printed order must not be told wrongly."""
 
 from clearances.models import Clearance, Step
 from clearances.pages import papers
-from tests.cast import Cast
+from clearances.services import switching
+from clearances.services.verb import Outcome
+from tests.cast import Cast, done
 
+from .beside import a_hold, answer
+from .said import codes, texts
 from .test_pick_ups import fresh, job
 
 __all__ = ["job"]  # the fixture
+
+
+def give(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
+    version = fresh(clearance).version
+    return switching.give_step(
+        cast.who(cast.dana), step=step.pk, version=version, given_to="Sal Moreno", repeated_back=True
+    )
 
 
 def printed(clearance: Clearance) -> list[tuple[str, str, str, int]]:
@@ -36,3 +47,19 @@ def test_the_printed_order_starts_with_the_tie_open(cast: Cast, job: Clearance) 
     cast.give_step(job, tie)
     cast.report_step(tie)
     assert printed(job) == order
+
+
+def test_a_tie_that_feeds_a_hold_past_its_recloser_waits_for_its_holder(cast: Cast, job: Clearance) -> None:
+    """Reclosing is off at R-31 alone: over N-7 the crew that works energized hangs on B-12 as well, which
+    closes by itself."""
+    hold = a_hold(cast)
+    cast.bring(job, "told", since="points chosen")
+    (tie, *_) = cast.steps(job, "isolate")
+    said = give(cast, job, tie)
+    assert codes(said) == ["close_energizes_hold"]
+    assert texts(said)[0].startswith(
+        "Closing N-7 ABC would energize the line at P-278 to P-279, phases A, B, C another way than over "
+        f"R-31 (hot-line hold {hold.number}"
+    )
+    answer(cast, hold, "yes")
+    done(give(cast, job, tie))
