@@ -1,9 +1,14 @@
 """Load picked up by a tie, attacked: what a lineworker at the tie, a crew that works energized and whoever
 reads the printed order must not be told wrongly."""
 
+import pytest
+
+from circuits.core.parallels import parallels
+from circuits.core.trace import Trace
+from clearances import pickups
 from clearances.models import Clearance, Step
 from clearances.pages import papers
-from clearances.services import switching
+from clearances.services import switching, way_back
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 
@@ -18,6 +23,13 @@ def give(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
     version = fresh(clearance).version
     return switching.give_step(
         cast.who(cast.dana), step=step.pk, version=version, given_to="Sal Moreno", repeated_back=True
+    )
+
+
+def rewrite(cast: Cast, clearance: Clearance) -> Outcome:
+    version = fresh(clearance).version
+    return way_back.write_way_back(
+        cast.who(cast.dana), clearance=clearance.pk, version=version, why="looked at again"
     )
 
 
@@ -63,3 +75,18 @@ def test_a_tie_that_feeds_a_hold_past_its_recloser_waits_for_its_holder(cast: Ca
     )
     answer(cast, hold, "yes")
     done(give(cast, job, tie))
+
+
+def test_a_way_back_written_again_is_played_from_what_stands(
+    cast: Cast, job: Clearance, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was left out is not done once more: else each close would find its device closed already, and join
+    nothing. Here as where no loop may be made at all."""
+    cast.bring(job, "accepted", since="points chosen")
+    done(rewrite(cast, job))
+
+    def loops(before: Trace, then: Trace) -> tuple[str, ...]:
+        return tuple(loop.words for loop in parallels(then).beyond(parallels(before)).loops)
+
+    monkeypatch.setattr(pickups.joins, "never_joined", loops)
+    assert [device for device, _ in pickups.joined_in_turn(fresh(job))] == ["B-14"]
