@@ -14,7 +14,7 @@ from tests.cast import Cast, done
 
 from .beside import a_hold, answer
 from .said import codes, texts
-from .test_pick_ups import fresh, job
+from .test_pick_ups import choose, fresh, job, move, written
 
 __all__ = ["job"]  # the fixture
 
@@ -90,3 +90,20 @@ def test_a_way_back_written_again_is_played_from_what_stands(
 
     monkeypatch.setattr(pickups.joins, "never_joined", loops)
     assert [device for device, _ in pickups.joined_in_turn(fresh(job))] == ["B-14"]
+
+
+def test_written_again_the_tie_is_opened_before_the_points_are_closed_where_it_was_closed_after_them(
+    cast: Cast, job: Clearance
+) -> None:
+    """Also where a switch that spares the tie was opened before the points: two stations are not paralleled
+    on the way back."""
+    done(choose(cast, job, closes=["N-7"], opens=["C-280"]))
+    cast.write(fresh(job))
+    done(move(cast, job, "N-7", "isolate", 0))
+    done(move(cast, job, "N-7", "restore", cast.steps(job, "restore")[0].place))
+    assert [device for _, device, _ in written(job, "isolate")] == ["C-280", "B-14", "R-31", "N-7"]
+    before = written(job, "restore")
+    assert before[0] == ("open", "N-7", "")
+    cast.bring(fresh(job), "accepted", since="order written")
+    done(rewrite(cast, job))
+    assert written(job, "restore") == before
