@@ -2,17 +2,18 @@
 reads the printed order must not be told wrongly."""
 
 import pytest
+from django.utils import timezone
 
 from circuits.core.parallels import parallels
 from circuits.core.trace import Trace
 from clearances import pickups
-from clearances.models import Clearance, Step
+from clearances.models import Clearance, Step, SwitchingOrder
 from clearances.pages import papers
-from clearances.services import switching, way_back
-from clearances.services.verb import Outcome
+from clearances.services import calling_off, seen, switching, way_back
+from clearances.services.verb import Outcome, Stale
 from tests.cast import Cast, done
 
-from .beside import a_hold, answer
+from .beside import a_hold, answer, stands
 from .said import codes, texts
 from .test_pick_ups import choose, fresh, job, move, written
 
@@ -107,3 +108,29 @@ def test_written_again_the_tie_is_opened_before_the_points_are_closed_where_it_w
     cast.bring(fresh(job), "accepted", since="order written")
     done(rewrite(cast, job))
     assert written(job, "restore") == before
+
+
+def test_a_tie_of_which_one_phase_is_stuck_is_opened_again_and_the_job_called_off(
+    cast: Cast, job: Clearance
+) -> None:
+    """The step was neither whole nor to be called back, so nothing further could be given, nor called off."""
+    cast.bring(job, "told", since="points chosen")
+    (tie, *_) = cast.steps(job, "isolate")
+    cast.give_step(job, tie)
+    cast.report_step(tie, "AB")
+    done(seen.report_stuck(cast.who(cast.sal), step=tie.pk, phases="C", done_at=timezone.now()))
+    assert isinstance(call_back(cast, job, tie), Stale)  # A and B are closed
+    stands(cast, "N-7", "open", "AB")
+    done(call_back(cast, job, tie))
+    tie.refresh_from_db()
+    assert (tie.state, tie.reported_phases) == ("waiting", "")
+    off = calling_off.call_off_job(
+        cast.who(cast.dana), clearance=job.pk, version=fresh(job).version, why="N-7 would not close"
+    )
+    done(off)
+    assert SwitchingOrder.objects.get(pk=job.pk).state == "withdrawn"
+
+
+def call_back(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
+    version = fresh(clearance).version
+    return switching.call_step_back(cast.who(cast.dana), step=step.pk, version=version, why="stuck")
