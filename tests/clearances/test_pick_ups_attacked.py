@@ -7,14 +7,17 @@ from django.utils import timezone
 from circuits.core.parallels import parallels
 from circuits.core.trace import Trace
 from clearances import pickups
-from clearances.models import Clearance, Step, SwitchingOrder
+from clearances.models import ChangeSet, Clearance, Step, SwitchingOrder
 from clearances.pages import papers
 from clearances.services import calling_off, seen, switching, way_back
 from clearances.services.verb import Outcome, Stale
 from tests.cast import Cast, done
 
 from .beside import a_hold, answer, stands
+from .leaving import built, plan
+from .plays import SecondStage
 from .said import codes, texts
+from .sql import GIVE_STEP, refused
 from .test_pick_ups import choose, fresh, job, move, written
 
 __all__ = ["job"]  # the fixture
@@ -134,3 +137,28 @@ def test_a_tie_of_which_one_phase_is_stuck_is_opened_again_and_the_job_called_of
 def call_back(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
     version = fresh(clearance).version
     return switching.call_step_back(cast.who(cast.dana), step=step.pk, version=version, why="stuck")
+
+
+def test_no_tie_is_closed_while_the_stage_before_may_have_built_something(cast: Cast) -> None:
+    """As nothing is closed in the restore half then: over the tie comes voltage to what nobody knows."""
+    one = cast.asked(from_pole="P-272", to_pole="P-273")
+    done(choose(cast, one))
+    cast.bring(fresh(one), "accepted", since="points chosen")
+    two = SecondStage.follow(
+        SecondStage.present(), one, transformer="", from_pole="P-272", to_pole="P-273", phases="ABC"
+    )
+    done(choose(cast, two, closes=["N-7"]))
+    done(plan(cast, two, "change_link", device="F-272", link="10T"))  # of its own: nobody has built it
+    cast.bring(fresh(two), "told", since="points chosen")
+    (tie, *_) = cast.steps(two, "isolate")
+    assert (tie.operation, tie.device_id) == ("close", "N-7")
+    cast.call_roll(tie)
+    done(give(cast, two, tie))
+    done(call_back(cast, two, tie))
+    done(plan(cast, one, "change_link", device="F-273", link="10T"))
+    said = give(cast, two, tie)
+    assert codes(said) == ["change_not_confirmed"]
+    assert "(link 10T in F-273)" in texts(said)[0]
+    refused("restore_as_left", GIVE_STEP, cast.dana.pk, tie.pk)
+    built(cast, ChangeSet.objects.get(clearance=one))
+    done(give(cast, two, tie))
