@@ -9,7 +9,7 @@ from circuits.core.trace import Trace
 from clearances import pickups
 from clearances.models import ChangeSet, Clearance, Step, SwitchingOrder
 from clearances.pages import papers
-from clearances.services import calling_off, seen, switching, way_back
+from clearances.services import calling_off, giving, seen, switching, way_back
 from clearances.services.verb import Outcome, Stale
 from tests.cast import Cast, done
 
@@ -17,7 +17,7 @@ from .beside import a_hold, answer, stands
 from .leaving import built, plan
 from .plays import SecondStage
 from .said import codes, texts
-from .sql import GIVE_STEP, refused
+from .sql import GIVE, GIVE_STEP, refused
 from .test_pick_ups import choose, fresh, job, move, written
 
 __all__ = ["job"]  # the fixture
@@ -162,3 +162,26 @@ def test_no_tie_is_closed_while_the_stage_before_may_have_built_something(cast: 
     refused("restore_as_left", GIVE_STEP, cast.dana.pk, tie.pk)
     built(cast, ChangeSet.objects.get(clearance=one))
     done(give(cast, two, tie))
+
+
+def test_no_clearance_is_given_while_the_tie_is_still_to_be_closed(cast: Cast, job: Clearance) -> None:
+    """With both points open and tagged it could be, and then no step of the isolate half any more: whoever
+    was told of minutes was out until the end."""
+    cast.write(job)
+    done(move(cast, job, "N-7", "isolate", 0))
+    cast.bring(fresh(job), "told", since="order written")
+    *points, tie = cast.steps(job, "isolate")
+    for step in points:
+        cast.give_step(job, step)
+        cast.report_step(step)
+
+    def give_clearance() -> Outcome:
+        version = fresh(job).version
+        return giving.give_clearance(cast.who(cast.dana), clearance=job.pk, version=version)
+
+    assert codes(give_clearance()) == ["pick_up_not_done"]
+    assert refused("given_after_pick_ups", GIVE, cast.dana.pk, job.pk)
+    cast.give_step(job, tie)
+    assert codes(give_clearance()) == ["pick_up_not_done"]
+    cast.report_step(tie)
+    done(give_clearance())
