@@ -63,7 +63,10 @@ def may_give_step(
                 f"This step would take out {len(uncounted)} customers whom nobody counted when the order "
                 f"was checked: {named}.",
                 LIFE_SUPPORT,
-                "The network has changed since: take the check back and have the order checked again.",
+                "The network has changed since: take the check back and have the order checked again."
+                if step.half == "isolate"
+                else "Put back first what feeds them, or write the way back again: a tie may have to stay "
+                "closed.",
             )
         )
     hit = {one.clearance for one in hits}  # refused outright

@@ -336,3 +336,10 @@ def test_a_tie_is_not_closed_on_what_an_earlier_stage_may_have_built() -> None:
     refused = give(PICK_UP, perhaps, open_now="ABC")
     assert [one.code for one in refused] == ["change_not_confirmed"]
     assert give(ISOLATE[1], replace(perhaps, steps=perhaps.steps[1:])) == ()
+
+
+def test_on_the_way_back_no_check_is_taken_back_for_who_is_not_counted() -> None:
+    """The order is begun: what is left of it is written again."""
+    back = replace(PICK_UP, half="restore", operation="open")
+    (refusal,) = give(back, replace(RELEASED, steps=(back,)), uncounted=("1 Elm Street",))
+    assert refusal.way_past.startswith("Put back first what feeds them, or write the way back again")
