@@ -4,6 +4,7 @@ reads the printed order must not be told wrongly."""
 import pytest
 from django.utils import timezone
 
+from circuits.core import joins
 from circuits.core.parallels import parallels
 from circuits.core.trace import Trace
 from clearances import pickups
@@ -92,7 +93,7 @@ def test_a_way_back_written_again_is_played_from_what_stands(
     def loops(before: Trace, then: Trace) -> tuple[str, ...]:
         return tuple(loop.words for loop in parallels(then).beyond(parallels(before)).loops)
 
-    monkeypatch.setattr(pickups.joins, "never_joined", loops)
+    monkeypatch.setattr(joins, "never_joined", loops)
     assert [device for device, _ in pickups.joined_in_turn(fresh(job))] == ["B-14"]
 
 
