@@ -85,6 +85,13 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[values.Hit, ...]:
     def more(nodes: Collection[tuple[str, str]]) -> bool:
         return more_voltage(before, after, nodes)
 
+    def other_way(holds_device: str, nodes: Collection[tuple[str, str]]) -> bool:
+        if holds_device not in compiled.network.device:
+            return False
+        apart = {holds_device: compiled.network.device[holds_device].phases}
+        was, then = also_open(open_now, apart), also_open(without(open_now, {device_id: phases}), apart)
+        return more_voltage(trace.trace(compiled, was), trace.trace(compiled, then), nodes)
+
     def hit(nodes: Collection[tuple[str, str]]) -> bool:
         return more(nodes) or any(
             after.answer(*at) is not trace.Answer.DEENERGIZED and after.island_of(*at) in joined
@@ -108,7 +115,8 @@ def hits_of_closing(device_id: str, phases: str) -> tuple[values.Hit, ...]:
             hits.append(facts.hit(what, ground.clearance))
         elif hit(found):
             hits.append(facts.hit(f"ground set {ground}", ground.clearance))
-    return (*hits, *protections.hits(compiled, device_id, energized=hit, more=more))
+    beside = protections.hits(compiled, device_id, energized=hit, more=more, other_way=other_way)
+    return (*hits, *beside)
 
 
 def at_pole(compiled: Compiled, ground: GroundSet) -> facts.Limits:

@@ -317,7 +317,14 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         earlier_stages=earlier_stages(clearance),
         next_stages=next_stages(clearance),
         changes=tuple(map(change_words, open_changes(clearance))),
+        perhaps_built=tuple(map(change_words, open_changes(clearance).exclude(_only_planned()))),
     )
+
+
+def _only_planned() -> Q:
+    """What nobody can have built yet: the clearance for it is not given."""
+    before = [Clearance.State.ASKED, Clearance.State.WITHDRAWN]
+    return Q(state=ChangeSet.State.PLANNED, clearance__state__in=before)
 
 
 def open_changes(clearance: Clearance) -> QuerySet[ChangeSet]:

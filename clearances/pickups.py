@@ -94,10 +94,12 @@ def joined_in_turn(clearance: Clearance) -> tuple[tuple[str, str], ...]:
     if not clearance.pick_ups.exists():
         return ()
     compiled = snapshot.compiled()
+    # What is done stands on the board already, and what is left out moves nothing.
+    waiting = [step for step in _steps(clearance) if step.state == Step.State.WAITING]
     return tuple(
         (step.device_id, words)
-        for step, was, then in turns(_steps(clearance), positions.open_phases())
-        if step.operation == Step.Operation.CLOSE and step.state == Step.State.WAITING
+        for step, was, then in turns(waiting, positions.open_phases())
+        if step.operation == Step.Operation.CLOSE
         for words in joins.never_joined(trace(compiled, was), trace(compiled, then))
     )
 

@@ -179,18 +179,26 @@ def inside(compiled: Compiled, nodes: Iterable[str], phases: str) -> frozenset[t
 
 
 def hits(
-    compiled: Compiled, device_id: str, *, energized: Callable[[Nodes], bool], more: Callable[[Nodes], bool]
+    compiled: Compiled,
+    device_id: str,
+    *,
+    energized: Callable[[Nodes], bool],
+    more: Callable[[Nodes], bool],
+    other_way: Callable[[str, Nodes], bool],
 ) -> Iterator[facts.Hit]:
     """Whom of these a close of the device would hit: a field clearance where voltage comes or stays inside, a
-    hot-line hold where more voltage comes than stands there now.
+    hot-line hold where more voltage comes than stands there now, or comes another way than over its device
+    (`other_way`), whose reclosing is the only one that is off.
     """
     for field in field_clearances():
         if energized(inside(compiled, field.nodes, field.inside_phases)):
             what = f"what is beyond {field.device_id}"
             yield _hit(what, field.holder, f"field clearance {field.number}")
     for hold in holds():
-        if hold.device_id == device_id or more(inside(compiled, hold.nodes, hold.phases)):
-            what = f"the line at {hold.place_words}"
+        place, what = inside(compiled, hold.nodes, hold.phases), f"the line at {hold.place_words}"
+        second = hold.device_id != device_id and other_way(hold.device_id, place)
+        if hold.device_id == device_id or more(place) or second:
+            what += f" another way than over {hold.device_id}" if second else ""
             yes = agreed(hold, last_opened(device_id, hold.device_id))
             yield _hit(what, hold.holder, f"hot-line hold {hold.number}", agreed=yes)
 

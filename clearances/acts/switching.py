@@ -88,7 +88,7 @@ class CallStepBack(StepAct):
     form = WhyForm
     label = "Call the step back"
     versioned = True
-    sentence = "Only before anything was operated."
+    sentence = "Only before anything was operated, or once what was closed stands open again."
 
 
 @act

@@ -10,7 +10,7 @@ from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
 from ..services.orders import faults_of
-from ..services.switching import against_giving
+from ..services.switching import against_giving, nothing_of_it_stands
 from .field import otherwise
 from .one import One
 from .picture import Row, to_page
@@ -97,7 +97,8 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
         return _check(one, order)
     out = next((step for step in one.steps if step.state == Step.State.GIVEN), None)
     if out:
-        call_back = None if out.reported_phases else one.act("call_step_back", step=out.pk)
+        still = nothing_of_it_stands(out, one.open_now.get(out.device_id, ""))
+        call_back = one.act("call_step_back", step=out.pk) if still else None
         report = one.act("report_step", f"Report step {out.place}", step=out.pk)
         return [report, call_back, *otherwise(one, out)], ()
     if step := next_step(one):

@@ -71,9 +71,11 @@ def _before_it_began(steps: list[Step]) -> dict[str, str]:
     """Phases that stand open per device with the isolate half undone: where the order starts from."""
     stands = {device: set(phases) for device, phases in positions.open_phases().items()}
     for step in steps:
+        if step.half != Step.Half.ISOLATE:
+            continue
         if step.operation == Step.Operation.OPEN:
             stands[step.device_id] = stands.get(step.device_id, set()) - set(step.phases)
-        elif step.operation == Step.Operation.CHECK_OPEN:
+        else:  # it was to be found open, or a tie that was to be closed
             stands[step.device_id] = stands.get(step.device_id, set()) | set(step.phases)
     return {device: in_order(phases) for device, phases in stands.items()}
 

@@ -124,7 +124,8 @@ class Clearance:
     one of its points; `voltage`: where voltage was found since it was given, no later test there without;
     `earlier_stages`: clearances of earlier stages of the same job that are out; `next_stages`: those that are
     to follow when this is the last of its stage to be released; `changes`: the changes of the network under
-    its job of which the board does not know how they were built.
+    its job of which the board does not know how they were built; `perhaps_built`: those of them that may be
+    there already.
     """
 
     number: int
@@ -144,6 +145,7 @@ class Clearance:
     earlier_stages: tuple[Hit, ...] = ()
     next_stages: tuple[NextStage, ...] = ()
     changes: tuple[str, ...] = ()
+    perhaps_built: tuple[str, ...] = ()
 
     def half(self, name: str) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.half == name)

@@ -61,6 +61,19 @@ def may_give(clearance: Clearance) -> tuple[Refusal, ...]:
                 f"{earlier.holder} releases clearance {earlier.clearance}; then this one is given.",
             )
         )
+    for step in clearance.half("isolate"):
+        if not step.tag_number and step.state in ("waiting", "given"):
+            out.append(
+                Refusal(
+                    "pick_up_not_done",
+                    step.device,
+                    f"Step {step.place} ({step.device} {step.phases}) picks load up and is not reported yet; "
+                    f"once clearance {clearance.number} is given, it is not given any more.",
+                    IN_ORDER,
+                    "Give it and have it reported, or leave the close out: then whoever it was to pick up "
+                    "stays out until the end.",
+                )
+            )
     return (*out, *_protection(clearance))
 
 

@@ -63,7 +63,10 @@ def may_give_step(
                 f"This step would take out {len(uncounted)} customers whom nobody counted when the order "
                 f"was checked: {named}.",
                 LIFE_SUPPORT,
-                "The network has changed since: take the check back and have the order checked again.",
+                "The network has changed since: take the check back and have the order checked again."
+                if step.half == "isolate"
+                else "Put back first what feeds them, or write the way back again: a tie may have to stay "
+                "closed.",
             )
         )
     hit = {one.clearance for one in hits}  # refused outright
@@ -116,7 +119,7 @@ def may_give_step(
     out += (
         _isolate(clearance, step, open_now)
         if step.half == "isolate"
-        else _restore(clearance) + _on_the_network_as_left(clearance)
+        else _restore(clearance) + _on_the_network_as_left(clearance, clearance.changes)
     )
     if step.operation == "close":
         out += _close(clearance, step, tags_at_device, held_by, hits)
@@ -150,6 +153,8 @@ def _isolate(clearance: Clearance, step: Step, open_now: str) -> list[Refusal]:
         )
     if step.operation == "check_open" and not set(step.phases) <= set(open_now):
         out.append(_not_as_expected(step, "does not stand open on every phase"))
+    if step.operation == "close":
+        out += _on_the_network_as_left(clearance, clearance.perhaps_built)
     if clearance.state != "asked":
         out.append(
             Refusal(
@@ -281,8 +286,8 @@ def _device_as_left(step: Step) -> list[Refusal]:
     ]
 
 
-def _on_the_network_as_left(clearance: Clearance) -> list[Refusal]:
-    """What the work has left behind and nobody has confirmed."""
+def _on_the_network_as_left(clearance: Clearance, changes: tuple[str, ...]) -> list[Refusal]:
+    """What the work has left behind, or an earlier stage may have, and nobody has confirmed."""
     return [
         Refusal(
             "change_not_confirmed",
@@ -292,5 +297,5 @@ def _on_the_network_as_left(clearance: Clearance) -> list[Refusal]:
             f"{clearance.holder} confirms it as built or marks it not done; what was built otherwise is "
             "entered.",
         )
-        for change in clearance.changes
+        for change in changes
     ]

@@ -127,16 +127,24 @@ def _uncounted(clearance: Clearance, step: Step) -> tuple[str, ...]:
     return tuple(Premises.objects.filter(pk__in=lost).order_by("address").values_list("address", flat=True))
 
 
+def nothing_of_it_stands(step: Step, open_now: str) -> bool:
+    """Whether nothing was reported of a step; or, of a close, nothing stands any more: a phase was stuck, and
+    those that had closed were opened again.
+    """
+    closing = step.operation == Step.Operation.CLOSE
+    return not step.reported_phases or (closing and set(step.phases) <= set(open_now))
+
+
 @verb(Role.OPERATOR)
 def call_step_back(who: Who, *, step: int, version: int, why: str) -> Outcome:
-    """Take a given step back before anything was operated."""
+    """Take a given step back before anything was operated, or once what was closed stands open again."""
     clearance, row = find_step(step)
     if isinstance(problem := touch(clearance, expected=version), Stale):
         return problem
-    changed = Step.objects.filter(pk=row.pk, state=Step.State.GIVEN, reported_phases="").update(
-        state=Step.State.WAITING, given_at=None, given_by=None, given_to=""
-    )
-    if not changed:
+    given = Step.objects.filter(pk=row.pk, state=Step.State.GIVEN)
+    if not nothing_of_it_stands(row, positions.open_phases().get(row.device_id, "")) or not given.update(
+        state=Step.State.WAITING, given_at=None, given_by=None, given_to="", reported_phases=""
+    ):
         return Stale(
             f"Step {row.place} can't be called back: it is {row.state}, reported "
             f"{row.reported_phases or 'nothing'}."

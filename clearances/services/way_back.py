@@ -135,7 +135,7 @@ def _may_not(clearance: Clearance, order: SwitchingOrder | None) -> tuple[Refusa
 
 def _left(clearance: Clearance) -> list[Turn]:
     """What is still to be done, in its turn: what was moved before the points were opened is moved back after
-    them."""
+    them, all else before them."""
     open_now, keep = positions.open_phases(), stay_open(clearance)
     tagged = set(facts.live_tags().filter(clearance=clearance).values_list("point", flat=True))
     points = []
@@ -146,10 +146,15 @@ def _left(clearance: Clearance) -> list[Turn]:
         closes = set(phases) & set(open_now.get(point.device_id, "")) - set(keep.get(point.device_id, ""))
         if closes:
             points.append(Turn("close", point.device_id, in_order(closes), point))
-    isolate = list(Step.objects.filter(order=clearance.pk, half=Step.Half.ISOLATE).order_by("place"))
-    moves = [_still_moved(step, open_now) for step in isolate if step.point_id is None]
-    back = undone(move for move in moves if move.phases)
-    return back + points if isolate and isolate[0].point_id else points + back
+    early: list[Turn] = []
+    late: list[Turn] = []
+    moves = early
+    for step in Step.objects.filter(order=clearance.pk, half=Step.Half.ISOLATE).order_by("place"):
+        if step.point_id:
+            moves = late
+        elif (move := _still_moved(step, open_now)).phases:
+            moves.append(move)
+    return undone(late) + points + undone(early)
 
 
 def _still_moved(step: Step, open_now: Mapping[str, str]) -> Turn:

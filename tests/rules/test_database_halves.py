@@ -46,6 +46,7 @@ HALVES: dict[str, dict[str, str]] = {
         "order_not_checked": "given_on_checked_order",
         "holder_not_qualified": "holder_qualified",
         "earlier_stage_out": "earlier_stage_released",
+        "pick_up_not_done": "given_after_pick_ups",
         "not_given": "clearance_state_moves",
         "no_read_back": "clearance_accepted_in_words",
         "not_frozen": "clearance_state_moves",

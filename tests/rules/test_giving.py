@@ -1,13 +1,14 @@
 """Giving a clearance, accepting it, and working under it again after voltage was found."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from clearances.rules.facts import CloseOrder, Hit, Point
+from clearances.rules.facts import CloseOrder, Hit, Point, Step
 from clearances.rules.giving import may_accept, may_give, may_work_again
 
-from .cases import BY_C221, C208, Case, Refusals, clearance
+from .cases import BY_C221, C208, ISOLATE, RESTORE, Case, Refusals, clearance
 
 
 def accept(
@@ -23,6 +24,7 @@ def again(**changes: object) -> Refusals:
 C330 = Point("C-330", "ABC", "41-1", open="AB", inoperable="AB", tagged="AB")
 C330_WHOLE = Point("C-330", "ABC", "41-1", open="ABC", inoperable="ABC", tagged="ABC")
 VOLTAGE = ("P-214, phase C",)
+TIE_LAST = Step("isolate", 3, "close", "N-7", "ABC", "waiting")
 
 CASES = [
     Case(
@@ -64,6 +66,17 @@ CASES = [
         clause="stages of a job",
         mark="utility rule",
         way_past="Ana Duarte releases clearance 41; then this one is given.",
+    ),
+    Case(
+        "pick_up_not_done",
+        may_give(clearance(steps=(*ISOLATE, TIE_LAST, *RESTORE))),
+        may_give(clearance(steps=(*ISOLATE, replace(TIE_LAST, state="left_out"), *RESTORE))),
+        about="N-7",
+        text="Step 3 (N-7 ABC) picks load up and is not reported yet; once clearance 41 is given, it is not "
+        "given any more.",
+        clause="29 CFR 1910.269(m)(2)(i)",
+        mark="seen",
+        way_past="leave the close out",
     ),
     Case(
         "source_not_blocked",

@@ -326,3 +326,20 @@ def test_a_tie_that_picks_load_up_is_closed_on_no_tag_no_ground_and_nobody_else(
     held = (Hit("N-7", 43, "Bo Lindqvist"),)
     refused = give(PICK_UP, on, open_now="ABC", tags=(BOS_TAG,), held_by=held, hits=(BOS_WORK,))
     assert [one.code for one in refused] == ["tag_at_point", "point_held", "ground_on", "close_energizes"]
+
+
+def test_a_tie_is_not_closed_on_what_an_earlier_stage_may_have_built() -> None:
+    """What is only planned for a clearance that is not given has changed nothing yet."""
+    planned = replace(PICKS_UP, changes=("Change set 3 is planned only",))
+    assert give(PICK_UP, planned, open_now="ABC") == ()
+    perhaps = replace(planned, perhaps_built=planned.changes)
+    refused = give(PICK_UP, perhaps, open_now="ABC")
+    assert [one.code for one in refused] == ["change_not_confirmed"]
+    assert give(ISOLATE[1], replace(perhaps, steps=perhaps.steps[1:])) == ()
+
+
+def test_on_the_way_back_no_check_is_taken_back_for_who_is_not_counted() -> None:
+    """The order is begun: what is left of it is written again."""
+    back = replace(PICK_UP, half="restore", operation="open")
+    (refusal,) = give(back, replace(RELEASED, steps=(back,)), uncounted=("1 Elm Street",))
+    assert refusal.way_past.startswith("Put back first what feeds them, or write the way back again")
