@@ -5,6 +5,9 @@ in between, and what it meets in the same hours.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from django.db import connection
+from django.db.models import Q
+
 from circuits import positions, snapshot
 from circuits.core import joins
 from circuits.core.standing import also_open, still_there, without
@@ -16,6 +19,8 @@ from .models import Clearance, Step, SwitchingOrder
 from .rules import facts as values
 
 Stands = Mapping[str, str]
+UNDER_WAY = (SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)
+_LOCK = 0x746965  # "tie"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,21 @@ def turns(steps: Iterable[Step], stands: Stands) -> Iterator[tuple[Step, dict[st
         yield step, was, now
 
 
+def fed_by(device: str, *, but: int) -> tuple[values.Hit, ...]:
+    """The other clearances that have load picked up by a tie: their switching has begun, and they have not
+    opened it again, or left that to another."""
+    begun = Q(state__in=facts.OUT) | Q(order__steps__state=Step.State.REPORTED)
+    rows = Clearance.objects.filter(begun, order__state__in=UNDER_WAY, pick_ups__device=device)
+    given_back = Step.objects.filter(
+        half=Step.Half.RESTORE,
+        device=device,
+        point=None,
+        state__in=[Step.State.REPORTED, Step.State.LEFT_OUT],
+    )
+    left = rows.filter(pick_ups__closes=True).exclude(pk=but).exclude(order__steps__in=given_back)
+    return tuple(facts.hit(device, row) for row in left.select_related("holder").distinct().order_by("pk"))
+
+
 def joined_in_turn(clearance: Clearance) -> tuple[tuple[str, str], ...]:
     """For an order that picks load up: the devices whose close, in its turn, would join what may never be
     joined, each with what that is in words. Cost: the parallels of two states a close."""
@@ -110,19 +130,24 @@ def made_before_broken(closes: Stands) -> bool:
     return joins.made_before_broken(trace(compiled, stands), trace(compiled, without(stands, closes)))
 
 
+def one_after_the_other() -> None:
+    """Of two orders that are checked at the same moment the second sees the first."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+
+
 def meeting(clearance: Clearance) -> tuple[values.Hit, ...]:
     """Of the other clearances of its hours those with which more customers would be out than each of the two
     counts, because what one picks up hangs on what the other opens; or that move one device to two sides, or
-    both close one tie.
+    both close one tie. The stages of one job follow each other, and are not looked at.
 
     On the network as it stands normally. Cost: some traces for each pair of which one picks load up.
     """
     stands = normally_open(snapshot.compiled().network)
     mine = planned(clearance)
-    others = facts.in_hours(clearance.window_start, clearance.promised_end).exclude(pk=clearance.pk)
-    checked = [SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED]
+    others = facts.in_hours(clearance.window_start, clearance.promised_end).exclude(job=clearance.job_id)
     hits = []
-    for row in others.filter(order__state__in=checked).select_related("holder").order_by("pk"):
+    for row in others.filter(order__state__in=UNDER_WAY).select_related("holder").order_by("pk"):
         theirs = planned(row)
         if words := _wrong(mine, theirs, stands):
             hits.append(facts.hit(words, row))

@@ -97,8 +97,8 @@ class LeaveStepOut(StepAct):
     form = WhyForm
     label = "Leave the step out"
     sentence = (
-        "The device stays open, and the rest of the order can go on: another order closes it, or what it was "
-        "to pick up stays out."
+        "The device stays as it is, and the rest of the order can go on: another order moves it, or what it "
+        "was to pick up stays out."
     )
     danger = True
     versioned = True

@@ -6,6 +6,7 @@ from .clauses import (
     LIFE_SUPPORT,
     LIKE_PHASES,
     ONE_STEP,
+    PICK_UP,
     PICTURE,
     REENERGIZE,
     SECOND_PERSON,
@@ -31,6 +32,7 @@ def may_give_step(
     joins: tuple[str, ...] = (),
     silent: tuple[Hit, ...] = (),
     beside: AtDevice = NOTHING,
+    feeds: tuple[Hit, ...] = (),
 ) -> tuple[Refusal, ...]:
     """One step at a time, from a checked order, and nothing closed while a tag, a ground or a person is left.
 
@@ -40,7 +42,8 @@ def may_give_step(
     reported; `out_there`: steps of other orders given at this device; `uncounted`: addresses that the step
     takes out although nobody counted them when the order was checked; `joins`: for a close, what it would
     join that may never be joined, in words; `silent`: for a close, the holders who have not answered the
-    roll-call; `beside`: what stands at the device that is no clearance.
+    roll-call; `beside`: what stands at the device that is no clearance; `feeds`: for an opening, the other
+    clearances that have load picked up by the device.
     """
     out: list[Refusal] = [*may_operate(step, beside, hits)]
     for other_step in out_there:
@@ -67,6 +70,17 @@ def may_give_step(
                 if step.half == "isolate"
                 else "Put back first what feeds them, or write the way back again: a tie may have to stay "
                 "closed.",
+            )
+        )
+    for fed in feeds:
+        out.append(
+            Refusal(
+                "tie_in_use",
+                step.device,
+                f"{step.device} can't be ordered open: clearance {fed.clearance} ({fed.reach}) has load "
+                "picked up by it.",
+                PICK_UP,
+                "Leave the step out: the order of that clearance opens it, or wait until it is done.",
             )
         )
     hit = {one.clearance for one in hits}  # refused outright

@@ -6,6 +6,7 @@ from django.db.models import Case, When
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core.values import normally_open
 from circuits.models import Premises
 
 from .. import facts, notices, pickups, promises
@@ -65,12 +66,13 @@ def _written(clearance: Clearance) -> Iterator[tuple[str, Turn]]:
         )
     ]
     moves = _moves(clearance, open_now)
+    # To where they stand normally: a tie that another job has closed by now is there for both.
+    given_back = way_back.undone(_moves(clearance, normally_open(snapshot.compiled().network)))
     ties = {move.device: move.phases for move in moves if move.operation == "close"}
     if pickups.made_before_broken(ties):
-        there, back = moves + there, back + way_back.undone(moves)
+        there, back = moves + there, back + given_back
     else:
-        moves.reverse()
-        there, back = there + moves, way_back.undone(moves) + back
+        there, back = there + moves[::-1], given_back[::-1] + back
     yield from ((Step.Half.ISOLATE, turn) for turn in there if turn.phases)
     yield from ((Step.Half.RESTORE, turn) for turn in back if turn.phases)
 
@@ -141,6 +143,7 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
         same_person=not {order.written_by_id, order.rewritten_by_id}.isdisjoint({who.actor.pk, who.by.pk}),
         state=order.state,
     )
+    pickups.one_after_the_other()
     if refusals := refusals or faults_of(row):
         return Refused(refusals)
     if isinstance(problem := touch(row, expected=version), Stale):

@@ -53,6 +53,7 @@ def choose_points(
     opened; and those that are closed, or opened, besides, so that fewer customers are out.
     """
     row = lock_clearance(clearance)
+    devices, closes, opens = (list(dict.fromkeys(named)) for named in (devices, closes, opens))
     if refusals := not_plannable(row):
         return Refused(refusals)
     if tag := row.tags.first():
@@ -78,7 +79,7 @@ def choose_points(
     row.pick_ups.all().delete()
     IsolationPoint.objects.bulk_create(
         IsolationPoint(clearance=row, device=known[device], phases=known[device].phases, place=place)
-        for place, device in enumerate(dict.fromkeys(devices), start=1)
+        for place, device in enumerate(devices, start=1)
     )
     PickUp.objects.bulk_create(
         PickUp(clearance=row, device_id=device, closes=how)
@@ -94,9 +95,9 @@ def choose_points(
         "choose_points",
         f"{words}.",
         clearance=row,
-        devices=list(devices),
-        closes=list(closes),
-        opens=list(opens),
+        devices=devices,
+        closes=closes,
+        opens=opens,
     )
 
 

@@ -5,7 +5,7 @@ from django.utils import timezone
 from circuits import positions, snapshot
 from circuits.models import Device, Premises
 
-from .. import at_device, blows, effects, facts, protections, rollcall
+from .. import at_device, blows, effects, facts, pickups, protections, rollcall
 from ..beside import Beside
 from ..models import Clearance, Job, Role, Step, SwitchingOrder
 from ..rules import facts as values
@@ -77,6 +77,7 @@ def against_giving(
         silent=rollcall.silent(step) if closing else (),
         joins=at_device.joins_of_closing(device, phases) if closing else (),
         hits=at_device.hits_of_closing(device, phases) if closing else (),
+        feeds=pickups.fed_by(device, but=step.order_id) if opens and step.point is None else (),
     )
     return refusals + blows.against_closing(device) if closing else refusals
 
@@ -199,13 +200,15 @@ def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome
 
 @verb(Role.OPERATOR)
 def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
-    """Leave a close out: the device stays open, and the rest of the order can go on.
+    """Leave a close out: the device stays open, and the rest of the order can go on. Or the opening of a tie
+    on the way back: it stays closed for another clearance, whose order opens it.
 
     For a point that another clearance holds: its own order closes it when its time has come. For a tie that
     can't be closed: what it was to pick up stays out, as was counted, or no further opening is given.
     """
     clearance, row = find_step(step)
-    if row.operation != Step.Operation.CLOSE:
+    gives_back = row.half == Step.Half.RESTORE and row.point is None
+    if row.operation != Step.Operation.CLOSE and not gives_back:
         text = f"Step {row.place} is no close."
         return Refused(
             (Refusal("not_a_close", row.device_id, text, PICTURE, "Give it, and have it reported."),)
@@ -215,5 +218,6 @@ def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
     if not Step.objects.filter(pk=row.pk, state=Step.State.WAITING).update(state=Step.State.LEFT_OUT):
         return Stale(f"Step {row.place} is {row.state}, not waiting.")
     finish_if_done(clearance)
-    words = f"Step {row.place} left out: {row.device_id} {letters(row.phases)} stays open: {why}."
+    stays = "open" if row.operation == Step.Operation.CLOSE else "closed"
+    words = f"Step {row.place} left out: {row.device_id} {letters(row.phases)} stays {stays}: {why}."
     return write(who, "leave_step_out", words, clearance=clearance, step=row.pk)

@@ -71,6 +71,12 @@ def give(cast: Cast, clearance: Clearance, step: Step) -> Outcome:
     )
 
 
+def left_out(cast: Cast, clearance: Clearance, step: Step) -> LogEntry:
+    who, version = cast.who(cast.dana), fresh(clearance).version
+    outcome = switching.leave_step_out(who, step=step.pk, version=version, why="another order does it")
+    return done(outcome).entry
+
+
 def out_now() -> int:
     return len(pickups.loses({"N-7": "ABC"}, positions.open_phases()))
 
@@ -236,6 +242,41 @@ def test_two_that_move_one_tie_to_two_sides_are_not_both_checked(cast: Cast, job
     assert f"One of the two opens N-7 and the other closes it (clearance {job.pk}, {job.holder}" in str(
         texts(check(cast, other))
     )
+
+
+def test_a_tie_with_another_jobs_load_on_it_is_opened_by_that_jobs_order(cast: Cast, job: Clearance) -> None:
+    """The windows were apart when both were checked; the first one runs late."""
+    cast.bring(job, "isolated", since="points chosen")
+    later = job.promised_end + datetime.timedelta(hours=1)
+    other = cast.asked(holder=cast.bo, from_pole="P-275", to_pole="P-276", start=later)
+    done(choose(cast, other, devices=["R-31", "K-277", "N-7"]))
+    done(choose(cast, other, devices=["R-31"], closes=["N-7"]))
+    cast.write(fresh(other))
+    assert written(other, "isolate") == [("check_open", "R-31", f"{other.pk}-1")]
+    assert written(other, "restore")[-1] == ("open", "N-7", "")
+    order = SwitchingOrder.objects.filter(pk=other.pk)
+    order.update(state="checked", checked_by=cast.ines, checked_at=later)
+    (look,) = cast.steps(other, "isolate")
+    cast.give_step(other, look)
+    cast.report_step(look)
+    cast.bring(fresh(job), "released", since="isolated")
+    for step in cast.steps(job, "restore")[:2]:
+        if step.operation == "remove_tag":
+            cast.give_step(job, step)
+            cast.report_step(step)
+        else:  # R-31 is a point of the other
+            left_out(cast, job, step)
+    for step in cast.steps(job, "restore")[2:4]:
+        cast.give_step(job, step)
+        cast.report_step(step)
+    tie = cast.steps(job, "restore")[-1]
+    assert "tie_in_use" in codes(give(cast, job, tie))
+    assert refused("tie_in_use", GIVE_STEP, cast.dana.pk, tie.pk) == (
+        f"N-7 can't be ordered open: clearance {other.pk} has load picked up by it."
+    )
+    entry = left_out(cast, job, tie)
+    assert "N-7 A, B, C stays closed" in entry.words
+    assert SwitchingOrder.objects.get(pk=job.pk).state == "finished"
 
 
 def test_a_plan_leaves_what_picks_load_up_for_another_job_alone(cast: Cast, job: Clearance) -> None:

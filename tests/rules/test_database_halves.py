@@ -104,6 +104,7 @@ HALVES: dict[str, dict[str, str]] = {
         "position_not_as_expected": "check_open_of_what_stands_open",
         "isolate_after_given": "isolate_before_given",
         "not_released": "restore_after_release",
+        "tie_in_use": "tie_in_use",
         "tag_at_point": "no_close_with_tag",
         "point_held": "no_close_at_held_point",
         "ground_on": "no_close_with_ground",

@@ -26,6 +26,7 @@ def give(
     uncounted: tuple[str, ...] = (),
     joins: tuple[str, ...] = (),
     silent: tuple[Hit, ...] = (),
+    feeds: tuple[Hit, ...] = (),
 ) -> Refusals:
     return may_give_step(
         under or clearance(),
@@ -38,6 +39,7 @@ def give(
         uncounted=uncounted,
         joins=joins,
         silent=silent,
+        feeds=feeds,
     )
 
 
@@ -49,7 +51,9 @@ AT_RESTORE = with_states(ISOLATE, "reported", "reported") + RESTORE
 CLOSE_C221 = RESTORE[1]
 CLOSE_C208 = RESTORE[3]
 PICK_UP = Step("isolate", 1, "close", "N-7", "ABC", "waiting")
+GIVE_BACK = Step("restore", 7, "open", "N-7", "ABC", "waiting")
 PICKS_UP = clearance(steps=(PICK_UP, *ISOLATE[1:], *RESTORE), people=("Lee Abara",))
+LAST_GIVES_BACK = replace(RELEASED, steps=(*with_states(RELEASED.steps, *["reported"] * 6), GIVE_BACK))
 LAST_LEFT = replace(RELEASED, steps=with_states(RELEASED.steps, *["reported"] * 5))
 BOS_TAG = Tag("42-1", 42, "Bo Lindqvist", "555-0142", "15:00")
 BOS_WORK = Hit("Primary P-207 to P-208, phases A, B, C", 42, "Bo Lindqvist", "555-0142")
@@ -68,6 +72,16 @@ def close(
 
 
 CASES = [
+    Case(
+        "tie_in_use",
+        give(GIVE_BACK, LAST_GIVES_BACK, feeds=(Hit("N-7", 42, "Bo Lindqvist", "555-0142"),)),
+        give(GIVE_BACK, LAST_GIVES_BACK),
+        about="N-7",
+        text=("N-7 can't be ordered open: clearance 42 (Bo Lindqvist, 555-0142) has load picked up by it."),
+        clause="load picked up by a tie",
+        mark="common practice",
+        way_past="Leave the step out",
+    ),
     Case(
         "joins_unlike_phases",
         give(CLOSE_C221, RELEASED, open_now="ABC", joins=("unlike phases are joined by C-221: A and B",)),
