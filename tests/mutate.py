@@ -40,6 +40,8 @@ JUDGES = {
     "circuits/core/rehearsing": (
         "circuits/core/rehearsing",
         "lookalikes",
+        "rehearsal_small",
+        "slips_small",
         "rehearsal",
         "slips",
         "slips_against_all",
@@ -47,12 +49,14 @@ JUDGES = {
     "circuits/core/joins.py": (
         "circuits/core/rehearsing",
         "joins",
+        "slips_small",
         "slips",
         "parallels",
         "slips_against_all",
     ),
     "circuits/core/standing.py": (
         "circuits/core/standing.py",
+        "rehearsal_small",
         "rehearsal",
         "proof_says",
         "slips",
