@@ -1,9 +1,11 @@
 """Slips on small networks, each worked out by hand from its drawing."""
 
+import json
 from dataclasses import replace
 
 from circuits.core.answers import Answer
-from circuits.core.rehearsing.rehearsal import CLOSE, OPEN, Move, Order, Part
+from circuits.core.network import Compiled, Device, Network, Node, Source, compile_network
+from circuits.core.rehearsing.rehearsal import CHECK_OPEN, CLOSE, OPEN, REMOVE_TAG, Crew, Move, Order, Part
 from circuits.core.rehearsing.slips import Hit, Slip, slips
 from tests import networks
 
@@ -61,3 +63,114 @@ class TestCustomersOut:
             "Step 1 done on phases A, C of C-221, B stuck: 3 customers are out that would not be.",
             "Step 1 done on phases B, C of C-221, A stuck: 2 customers are out that would not be.",
         ]
+
+
+def line(*devices: tuple[str, str, str, str], stations: str = "a", phases: str = "A") -> Compiled:
+    """Nodes of one letter with devices between: (name, ends, such as "ab", the phases closed)."""
+    return compile_network(
+        Network(
+            nodes=tuple(Node(name, phases) for name in sorted({*"".join(ends for _, ends, *_ in devices)})),
+            devices=tuple(
+                Device(name, ends[0], ends[1], phases, closed, kind) for name, ends, closed, kind in devices
+            ),
+            sources=tuple(Source(f"ST-{node}", node, "station", phases) for node in stations),
+        )
+    )
+
+
+def crew(name: str, node: str, first: int = 0, last: int | None = None, phases: str = "A") -> Crew:
+    return Crew(name, frozenset((node, phase) for phase in phases), first, last)
+
+
+def sentences(compiled: Compiled, parts: list[list[Move]], *crews: Crew, **stands: str) -> list[str]:
+    opened = compiled.network.normally_open | {name.replace("_", "-"): has for name, has in stands.items()}
+    order = Order(tuple(Part(compiled, tuple(moves)) for moves in parts), opened, crews)
+    return [slip.sentence for slip in slips(order)]
+
+
+class TestStuckOnAPhase:
+    def test_a_step_on_two_phases_may_stick_on_either(self) -> None:
+        moves = [Move("1", "G-1", "AB", OPEN)]
+        assert sentences(networks.gang_switch(), [moves], crew("41", "P-1a", 1, phases="AB")) == [
+            "Step 1 left out: 41 is hit, phases A, B at P-1 energized from ST.",
+            "Step 1 done on phase A of G-1, B stuck: 41 is hit, phase B at P-1 energized from ST.",
+            "Step 1 done on phase B of G-1, A stuck: 41 is hit, phase A at P-1 energized from ST.",
+        ]
+
+    def test_a_step_on_one_phase_is_either_done_or_left_out(self) -> None:
+        assert sentences(networks.three_cutouts(), [[Move("1", "C-330", "B", OPEN)]]) == []
+
+
+def test_a_device_opened_for_one_that_was_to_be_checked_open_which_is_closed_unseen() -> None:
+    """
+    *ST-a -[C-280]- b    *ST-a -<C-208>- w
+    """
+    compiled = line(("C-280", "ab", "A", ""), ("C-208", "aw", "", "switch"))
+    found = sentences(compiled, [[Move("1", "C-208", "A", CHECK_OPEN)]], crew("41", "w"))
+    hit = "41 is hit, phase A at w energized from ST-a."
+    assert found == [
+        f"C-280 opened for C-208 in step 1, which is closed unseen: {hit}",
+        f"Step 1 closes C-208 instead of checking it open: {hit}",
+    ]
+
+
+def test_a_device_closed_for_another() -> None:
+    """
+    *ST-a -<C-280>- w    *ST-a -<C-208>- b
+    """
+    compiled = line(("C-280", "aw", "", ""), ("C-208", "ab", "", ""))
+    assert sentences(compiled, [[Move("1", "C-208", "A", CLOSE)]], crew("41", "w")) == [
+        "C-280 closed for C-208 in step 1: 41 is hit, phase A at w energized from ST-a."
+    ]
+
+
+def test_steps_are_swapped_within_a_half_only_and_the_third_half_is_one_too() -> None:
+    """
+    *ST-a -[C-1]- b -<C-2>- w
+    """
+    compiled = line(("C-1", "ab", "A", ""), ("C-2", "bw", "", ""))
+    last = [Move("3", "C-1", "A", OPEN), Move("4", "C-2", "A", CLOSE)]
+    halves = [[Move("1", "C-2", "A", REMOVE_TAG)], [Move("2", "C-2", "A", REMOVE_TAG)], last]
+    hit = "41 is hit, phase A at w energized from ST-a."
+    assert sentences(compiled, halves, crew("41", "w")) == [
+        f"Step 3 left out: {hit}",
+        f"C-1 closed at the end, as it once stood: {hit}",
+        f"Steps 3 and 4 swapped: {hit}",
+    ]
+
+
+def test_a_close_too_early_is_one_slip_for_all_who_go_at_that_moment() -> None:
+    """
+    *ST-a -[C-1]- w
+    """
+    crews = crew("41", "w", 1, 2), crew("42", "w", 1, 2), crew("43", "w", 1, 1)
+    halves = [[Move("1", "C-1", "A", OPEN)], [Move("2", "C-1", "A", CLOSE)]]
+    hit = "is hit, phase A at w energized from ST-a"
+    three = f"41 {hit}; 42 {hit}; 43 {hit}."
+    assert sentences(line(("C-1", "aw", "A", "")), halves, *crews) == [
+        f"Step 1 left out: {three}",
+        f"Step 2 done before 43 is released: {three}",
+        f"Step 2 done before 41 and 42 is released: 41 {hit}; 42 {hit}.",
+    ]
+
+
+def test_what_only_opens_more_joins_nothing_though_a_loop_has_fewer_devices_then() -> None:
+    """With the close of N-8 left out the stations are joined as they were, by one tie less than ordered.
+
+    *ST-a -[B-1]- b =[N-7], <N-8>= c -[B-2]- d*
+    """
+    ends = {"B-1": "ab", "N-7": "bc", "N-8": "bc", "B-2": "cd"}
+    compiled = line(*((name, at, "A" * (name != "N-8"), name) for name, at in ends.items()), stations="ad")
+    assert sentences(compiled, [[Move("1", "N-8", "A", CLOSE)]]) == []
+
+
+def test_an_order_read_back_from_a_file_is_searched_as_it_was_when_written() -> None:
+    compiled = line(("C-280", "ab", "A", ""), ("C-208", "aw", "", ""))
+    moves = [
+        Move("1", "C-208", "A", CHECK_OPEN),
+        Move("2", "C-280", "A", OPEN),
+        Move("3", "C-280", "A", CLOSE),
+    ]
+    read = [Move(*json.loads(json.dumps([one.step, one.device, one.phases, one.operation]))) for one in moves]
+    crews = crew("41", "w"), crew("42", "b", 2, 2)
+    assert sentences(compiled, [read], *crews) == sentences(compiled, [moves], *crews) != []
