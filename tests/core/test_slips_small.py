@@ -154,6 +154,18 @@ def test_a_close_too_early_is_one_slip_for_all_who_go_at_that_moment() -> None:
     ]
 
 
+def test_a_close_is_not_too_early_for_those_who_go_later() -> None:
+    """As ordered C-1 is closed and opened again, and 41 goes after both.
+
+    *ST-a -<C-1>- w
+    """
+    moves = [Move("1", "C-1", "A", CLOSE), Move("2", "C-1", "A", OPEN)]
+    assert sentences(line(("C-1", "aw", "", "")), [moves], crew("41", "w", 0, 2)) == [
+        "Step 2 left out: 41 is hit, phase A at w energized from ST-a.",
+        "Steps 1 and 2 swapped: 41 is hit, phase A at w energized from ST-a.",
+    ]
+
+
 def test_what_only_opens_more_joins_nothing_though_a_loop_has_fewer_devices_then() -> None:
     """With the close of N-8 left out the stations are joined as they were, by one tie less than ordered.
 
