@@ -63,6 +63,12 @@ class TestTheExample:
             ("cannot be known", "B", "GEN-219", f"{transfer} looked at."),
         ]
 
+    def test_each_way_is_of_one_status_the_loudest_first(self, demo: Compiled) -> None:
+        proof = self.proof(demo, C_208="ABC", D_212="B")
+        of_each = [proof.of(status) for status in (NOT_BLOCKED, NOT_KNOWN, BLOCKED)]
+        assert all(of_each)
+        assert sum(of_each, ()) == proof.lines
+
     def test_before_the_first_step_the_bank_takes_the_machines_to_the_other_phases(
         self, demo: Compiled
     ) -> None:
@@ -410,3 +416,23 @@ def test_a_device_within_the_limits_is_no_way_in() -> None:
     )
     proof = prove(compiled, [("w", "A"), ("a", "A")], {"E-2": "A"}, Opened(compiled, {"E-2": "A"}))
     assert [(line.status, line.point) for line in proof.lines] == [(BLOCKED, "E-2")]
+
+
+def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_stands_open_beyond_it() -> None:
+    """N-7 stands open on phase A, without a tag, and C-1 blocks before it matters.
+
+    *ST-a =[N-7]= b =[C-1]= w      a -A-[C-9]- w
+    """
+    ends = {"N-7": ("ab", "AB"), "C-1": ("bw", "AB"), "C-9": ("aw", "A")}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "AB") for name in "abw"),
+            devices=tuple(Device(name, at[0], at[1], has, closed=has) for name, (at, has) in ends.items()),
+            sources=(Source("ST-a", "a", "station", "AB"),),
+        )
+    )
+    proof = prove(compiled, [("w", "AB")], {"C-1": "AB", "C-9": "A"}, Opened(compiled, {"N-7": "A"}))
+    assert [(line.phases, line.point, line.opens) for line in proof.lines] == [
+        ("A", "C-9", 1),
+        ("AB", "C-1", 1),
+    ]
