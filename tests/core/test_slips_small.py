@@ -139,6 +139,41 @@ def test_steps_are_swapped_within_a_half_only_and_the_third_half_is_one_too() ->
     ]
 
 
+class TestClosedAsItOnceStood:
+    """
+    *ST-a -[C-1]- w, where the work sets N-5 into a new way from a to w, and leaves it open
+    """
+
+    before = line(("C-1", "aw", "A", ""))
+    left = line(("C-1", "aw", "A", ""), ("N-5", "aw", "", ""))
+    hit = "41 is hit, phase A at w energized from ST-a."
+    opens = Move("1", "C-1", "A", OPEN)
+
+    def of(self, *parts: Part, **stood: str) -> list[str]:
+        opened = {name.replace("_", "-"): phases for name, phases in stood.items()}
+        return [slip.sentence for slip in slips(Order(parts, opened, (crew("41", "w", 1),)))]
+
+    def test_what_the_work_has_set_never_stood_otherwise(self) -> None:
+        assert self.of(Part(self.before, (self.opens,)), Part(self.left, (), {"N-5": "A"})) == [
+            f"Step 1 left out: {self.hit}",
+            f"C-1 closed at the end, as it once stood: {self.hit}",
+        ]
+
+    def test_what_the_work_itself_leaves_open_once_stood_closed(self) -> None:
+        assert self.of(Part(self.left, (self.opens,)), Part(self.left, (), {"N-5": "A"})) == [
+            f"Step 1 left out: {self.hit}",
+            f"N-5 opened for C-1 in step 1: {self.hit}",
+            f"C-1 closed at the end, as it once stood: {self.hit}",
+            f"N-5 closed at the end, as it once stood: {self.hit}",
+        ]
+
+    def test_what_stood_open_before_the_first_step_did_not_stand_closed(self) -> None:
+        assert self.of(Part(self.left, ()), Part(self.left, (), {"C-1": "A"}), C_1="A", N_5="A") == []
+
+    def test_an_order_of_one_half_has_no_old_half(self) -> None:
+        assert self.of(Part(self.before, (self.opens,))) == [f"Step 1 left out: {self.hit}"]
+
+
 def test_a_close_too_early_is_one_slip_for_all_who_go_at_that_moment() -> None:
     """
     *ST-a -[C-1]- w
