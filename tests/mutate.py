@@ -5,7 +5,7 @@ time, as cosmic-ray says. What was tried is kept in a session for each module an
 that was stopped goes on where it was, and a changed module begins anew. A mutant that no test notices
 survives: it wants a test, or a reason in DEVELOPERS.md.
 
-    python -m tests.mutate [--minutes 30] [--again] [circuits/core/trace.py ...]
+    python -m tests.mutate [--minutes 30] [--first | --again] [circuits/core/trace.py ...]
 """
 
 import argparse
@@ -177,7 +177,7 @@ class Session:
         total, tried, survived = self.counts()
         print(f"{self.module}: {tried} of {total} mutants tried, {survived} survived", flush=True)
 
-    def run(self, until: float) -> None:
+    def run(self, until: float, profiles: tuple[str, ...]) -> None:
         # Only here, since this is installed for `make mutate` alone.
         from cosmic_ray.plugins import get_operator
 
@@ -190,16 +190,16 @@ class Session:
         for job, operator, occurrence in untried:
             if time.monotonic() > until:
                 break
-            self.try_one(job, get_operator(operator)(), occurrence)
+            self.try_one(job, get_operator(operator)(), occurrence, profiles)
             if time.monotonic() > said + 60:
                 self.say()
                 said = time.monotonic()
 
-    def try_one(self, job: str, operator: Any, occurrence: int) -> None:
+    def try_one(self, job: str, operator: Any, occurrence: int, profiles: tuple[str, ...]) -> None:
         from cosmic_ray.mutating import mutate_code
 
         tests = judges(self.module)
-        allowed = [(profile, seconds_for(tests, profile)) for profile in PROFILES]
+        allowed = [(profile, seconds_for(tests, profile)) for profile in profiles]
         file = TREE / self.module
         code = file.read_text()
         mutant = mutate_code(code, operator, occurrence)
@@ -231,6 +231,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("modules", nargs="*", default=[f"circuits/core/{name}.py" for name in MODULES])
     parser.add_argument("--minutes", type=float, default=24 * 60, help="then stop; the next run goes on")
+    parser.add_argument(
+        "--first", action="store_true", help="only the first made-up networks: to see what is left"
+    )
     parser.add_argument("--again", action="store_true", help="try those that survived once more")
     asked = parser.parse_args()
     until = time.monotonic() + asked.minutes * 60
@@ -241,7 +244,7 @@ def main() -> None:
     for session in sessions:
         if asked.again:
             session.forget_survivors()
-        session.run(until)
+        session.run(until, PROFILES[:1] if asked.first else PROFILES)
     for session in sessions:
         session.report()
 
