@@ -173,6 +173,37 @@ class TestClosedAsItOnceStood:
     def test_an_order_of_one_half_has_no_old_half(self) -> None:
         assert self.of(Part(self.before, (self.opens,))) == [f"Step 1 left out: {self.hit}"]
 
+    def test_what_the_last_step_opens_once_stood_closed_too(self) -> None:
+        assert self.of(Part(self.before, ()), Part(self.before, (self.opens,))) == [
+            f"Step 1 left out: {self.hit}",
+            f"C-1 closed at the end, as it once stood: {self.hit}",
+        ]
+
+    def test_it_hits_those_who_are_still_there_at_the_end(self) -> None:
+        order = Order(
+            (Part(self.before, (self.opens,)), Part(self.before, ())),
+            {},
+            (crew("41", "w", 1), crew("42", "w", 1, 1)),
+        )
+        (_, closed) = slips(order)
+        assert closed.sentence == f"C-1 closed at the end, as it once stood: {self.hit}"
+        assert closed.at == 2
+
+
+def test_what_an_earlier_step_has_opened_is_not_opened_for_another() -> None:
+    """N-5 and C-1 are of one kind and near, X-9 is of another.
+
+    *ST-a =[C-1], [N-5]= w    a -[X-9]- x
+    """
+    compiled = line(("C-1", "aw", "A", ""), ("N-5", "aw", "A", ""), ("X-9", "ax", "A", "switch"))
+    moves = [Move(str(number), device, "A", OPEN) for number, device in enumerate(("X-9", "N-5", "C-1"), 1)]
+    hit = "41 is hit, phase A at w energized from ST-a."
+    assert sentences(compiled, [moves], crew("41", "w", 3)) == [
+        f"Step 2 left out: {hit}",
+        f"Step 3 left out: {hit}",
+        f"C-1 opened for N-5 in step 2: {hit}",
+    ]
+
 
 def test_a_close_too_early_is_one_slip_for_all_who_go_at_that_moment() -> None:
     """
