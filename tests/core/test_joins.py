@@ -1,7 +1,8 @@
 """What may never be joined, from one state to another; the rest is in test_parallels."""
 
+from circuits.core.answers import Answer
 from circuits.core.joins import never_joined
-from circuits.core.network import Compiled, Device, Network, Node, Source, compile_network
+from circuits.core.network import Compiled, Device, Load, Network, Node, Source, compile_network
 from circuits.core.parallels import Parallels, parallels
 from circuits.core.trace import trace
 from tests import networks
@@ -72,6 +73,29 @@ def test_a_second_leg_that_gets_voltage_is_told_though_the_first_has_it() -> Non
     )
     before, then = (trace(compiled, {"C-1": phases}) for phases in ("B", ""))
     assert never_joined(before, then) == ("unlike phases are joined by S-1: phases A, B and phases B, C",)
+
+
+def test_a_leg_that_may_have_been_backfed_and_gets_voltage_is_told() -> None:
+    """Through the load in delta A may be backfed from B while C-1 is open on it.
+
+    *ST =[C-1]= tap =(load in delta)     tap -A-[S-1]- other, which derives from B
+    """
+    compiled = compile_network(
+        Network(
+            nodes=(Node("main", "AB"), Node("tap", "AB"), Node("other", "B")),
+            devices=(
+                Device("C-1", "main", "tap", "AB", closed="AB"),
+                Device("S-1", "tap", "other", "A", closed="A", kind="secondary_tie"),
+            ),
+            loads=(Load("K", "tap", "AB", "delta"),),
+            sources=(Source("station", "main", "station", "AB"),),
+        )
+    )
+    dead, backfed, then = (trace(compiled, {"C-1": phases}) for phases in ("AB", "A", ""))
+    told = ("unlike phases are joined by S-1: phases A, B and phase B",)
+    assert backfed.answer("tap", "A") is Answer.BACKFED
+    assert never_joined(backfed, then) == told
+    assert never_joined(dead, backfed) == ()
 
 
 def test_stations_are_joined_by_a_tie_only_if_they_are_fit_for_it() -> None:

@@ -8,13 +8,16 @@ from circuits.core.limits import between
 from circuits.core.network import (
     Compiled,
     Device,
+    Load,
     Network,
     Node,
+    Premises,
     Source,
     Transformer,
     compile_network,
     normally_open,
 )
+from circuits.core.network import Line as LineOf
 from circuits.core.proving.opens import Opened
 from circuits.core.proving.proof import Line, Proof, Status, prove
 from tests import networks
@@ -436,3 +439,60 @@ def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_stands_open
         ("A", "C-9", 1),
         ("AB", "C-1", 1),
     ]
+
+
+def in_a_row(devices: int) -> Compiled:
+    """
+    *ST -[1]- -[2]- ... -[devices]- the last node, which has the number of the last device
+    """
+    return compile_network(
+        Network(
+            nodes=tuple(Node(f"{number}", "A") for number in range(devices + 1)),
+            devices=tuple(
+                Device(f"D-{number}", f"{number - 1}", f"{number}", "A", closed="A")
+                for number in range(1, devices + 1)
+            ),
+            sources=(Source("ST", "0", "station", "A"),),
+        )
+    )
+
+
+def test_a_way_over_three_hundred_devices_is_told_device_by_device() -> None:
+    compiled = in_a_row(300)
+    every = tuple(f"D-{number}" for number in range(1, 301))
+    opened = Opened(compiled, dict.fromkeys(every[:290], "A"))
+    (line,) = prove(compiled, [("300", "A")], {"D-295": "A", "D-298": "A"}, opened).lines
+    assert (line.status, line.point, line.opens, line.path.devices) == (BLOCKED, "D-298", 292, every)
+
+
+def beside_a_load(closed: str) -> Compiled:
+    """Leg A of the tie joins what the load in delta couples as well, and the service too.
+
+    *ST -B- w =(load K, service of P)= A     w.A -[S-1]- other.B, the same wire as w.B
+    """
+    return compile_network(
+        Network(
+            nodes=(Node("main", "B"), Node("w", "AB"), Node("other", "B"), Node("low", "AB")),
+            lines=(LineOf("L-1", "main", "w", "B"), LineOf("L-2", "main", "other", "B")),
+            devices=(Device("S-1", "w", "other", "A", closed=closed, kind="secondary_tie"),),
+            loads=(Load("K", "w", "AB", "delta"),),
+            transformers=(Transformer("T", "w", "low", "AB", "wye_grounded-wye_grounded"),),
+            sources=(Source("ST", "main", "station", "B"),),
+            premises=(Premises("P", "T"),),
+        )
+    )
+
+
+class TestWhatLeadsTheSameWay:
+    """Between wires that a device, a load in delta and a service join it is told over what is surest."""
+
+    def over(self, compiled: Compiled, opened: str, *limits: tuple[str, str]) -> list[tuple[str, Status]]:
+        lines = prove(compiled, limits, {}, Opened(compiled, {"S-1": opened})).lines
+        crossed = ("device", "load", "customer")
+        return [(one.id, line.status) for line in lines for one in line.path.elements if one.kind in crossed]
+
+    def test_over_the_device_that_is_closed_a_person_can_open_it(self) -> None:
+        assert self.over(beside_a_load("A"), "", ("w", "A")) == [("S-1", NOT_BLOCKED)]
+
+    def test_over_the_load_when_the_device_is_reported_open(self) -> None:
+        assert self.over(beside_a_load(""), "A", ("w", "A")) == [("K", NOT_BLOCKED), ("S-1", NOT_KNOWN)]

@@ -6,7 +6,7 @@ from functools import cached_property
 from itertools import combinations
 
 import networkx as nx
-from hypothesis import given
+from hypothesis import given, settings
 
 from circuits.core.isolation import Way
 from circuits.core.network import Compiled, compile_network
@@ -15,6 +15,8 @@ from circuits.core.values import letters
 from tests.core.raw_graph import Point, points
 from tests.core.test_proof import Case, cases
 
+# Each of them goes through every way of every phase.
+half = settings(max_examples=max(1, settings().max_examples // 2))
 # An edge of the raw graph: what it is, how bad it is, and whether it is crossed (not what lies in a section).
 Edge = tuple[str, str, Reach, bool]
 
@@ -127,6 +129,7 @@ def each_phase(case: Case) -> Iterator[OnePhase]:
         yield OnePhase(case, compiled, phase)
 
 
+@half
 @given(cases())
 def test_the_nearest_way_of_a_source_is_past_the_fewest_points_then_the_least_that_is_not_known(
     case: Case,
@@ -147,6 +150,7 @@ def test_the_nearest_way_of_a_source_is_past_the_fewest_points_then_the_least_th
         assert weights == sorted(weights)
 
 
+@half
 @given(cases())
 def test_a_gate_is_the_last_point_on_the_way_or_else_what_leads_into_the_limits(case: Case) -> None:
     for one in each_phase(case):
@@ -161,6 +165,7 @@ def test_a_gate_is_the_last_point_on_the_way_or_else_what_leads_into_the_limits(
             assert near.gate == (gates[past[-1]] if past else [*way.sections, *gates][-1])
 
 
+@half
 @given(cases())
 def test_over_each_other_device_next_to_the_limits_there_is_a_way_if_the_raw_graph_has_one(
     case: Case,
@@ -202,6 +207,7 @@ def comes(one: OnePhase, start: Point, reach: Reach, avoid: set[Point]) -> bool:
     return bool(nx.node_connected_component(graph, start) & one.live)
 
 
+@half
 @given(cases())
 def test_a_point_is_named_if_a_source_is_behind_it_and_not_if_none_is(case: Case) -> None:
     """Of the points that part what the limits hang together with from the rest. A source that only comes

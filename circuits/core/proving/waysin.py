@@ -76,7 +76,7 @@ class Reports:
         return Reach.NOT_KNOWN if number in self.opened else Reach.AS_REPORTED
 
     def crossings(self, section: int) -> Iterator[tuple[int, int]]:
-        """What leads out of a section, each with the section beyond."""
+        """What leads out of a section, each with the section beyond; devices first."""
         graph = self.compiled.graph
         yield from graph.ways[section]
         for coupling in graph.couplings[section]:
@@ -84,9 +84,8 @@ class Reports:
                 yield -1 - coupling, beyond
 
     def between(self, start: int, end: int) -> int:
-        """The crossing that a way takes between two sections."""
-        found = (number for number, beyond in self.crossings(start) if beyond == end)
-        return min(found, key=lambda number: (self.needs(number), number < 0))
+        """The crossing that a way takes between two sections, a device rather than a coupling as bad."""
+        return min((number for number, beyond in self.crossings(start) if beyond == end), key=self.needs)
 
     def along(self, sections: tuple[int, ...]) -> tuple[int, ...]:
         """The crossings of a way through some sections."""
