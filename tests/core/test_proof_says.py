@@ -1,6 +1,7 @@
 """What the proof of isolation says in the scenarios of the trade, and what it asks for."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
@@ -459,6 +460,7 @@ def in_a_row(devices: int) -> Compiled:
 
 def test_a_way_over_three_hundred_devices_is_told_device_by_device() -> None:
     compiled = in_a_row(300)
+    assert compiled.sections == 301
     every = tuple(f"D-{number}" for number in range(1, 301))
     opened = Opened(compiled, dict.fromkeys(every[:290], "A"))
     (line,) = prove(compiled, [("300", "A")], {"D-295": "A", "D-298": "A"}, opened).lines
@@ -496,3 +498,108 @@ class TestWhatLeadsTheSameWay:
 
     def test_over_the_load_when_the_device_is_reported_open(self) -> None:
         assert self.over(beside_a_load(""), "A", ("w", "A")) == [("K", NOT_BLOCKED), ("S-1", NOT_KNOWN)]
+
+
+def test_a_closed_way_over_a_device_is_told_though_a_source_behind_an_open_one_comes_over_it_too() -> None:
+    """Who opens E and tags N-7 must know that D has to be opened as well.
+
+    *ST-a -[E]- w -[D]- b -<N-7>- *ST-c      a -[K]- b
+    """
+    ends = {"E": "aw", "D": "bw", "N-7": "cb", "K": "ab"}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "abcw"),
+            devices=tuple(
+                Device(name, *at, "A", closed="" if name == "N-7" else "A") for name, at in ends.items()
+            ),
+            sources=tuple(Source(f"ST-{name}", name, "station", "A") for name in "ac"),
+        )
+    )
+    assert [
+        (one.status, one.source, one.path.devices) for one in prove(compiled, [("w", "A")], {}).lines
+    ] == [
+        (NOT_BLOCKED, "ST-a", ("E",)),
+        (NOT_BLOCKED, "ST-a", ("K", "D")),
+        (NOT_KNOWN, "ST-c", ("N-7", "D")),
+    ]
+
+
+def test_both_ways_round_a_ring_of_six_hundred_devices_are_told() -> None:
+    row = in_a_row(599).network
+    ring = replace(row, devices=(*row.devices, Device("D-600", "599", "0", "A", closed="A")))
+    proof = prove(compile_network(ring), [("300", "A")], {})
+    there = tuple(f"D-{number}" for number in range(1, 301))
+    back = tuple(f"D-{number}" for number in range(600, 300, -1))
+    assert {line.path.devices for line in proof.lines} == {there, back}
+
+
+class TestSourcesThatComeInTheSameWay:
+    """They are one line: over the same last point, or else over the same device next to the limits.
+
+    The node in between is the first of the network.
+
+    *ST-d -[D-3]- c* -[D-2]- a -[D-1]- w -[D-4]- e*      a station at c too, and at e
+    """
+
+    ends = {"D-1": "aw", "D-2": "ca", "D-3": "dc", "D-4": "ew"}
+
+    def told(self, *points: str) -> list[tuple[str, str, tuple[str, ...]]]:
+        compiled = compile_network(
+            Network(
+                nodes=tuple(Node(name, "A") for name in "aecdw"),
+                devices=tuple(Device(name, *at, "A", closed="A") for name, at in self.ends.items()),
+                sources=tuple(Source(f"ST-{name}", name, "station", "A") for name in "cde"),
+            )
+        )
+        lines = prove(compiled, [("w", "A")], dict.fromkeys(points, "A")).lines
+        return [(one.point, one.source, tuple(name for name, *_ in one.further)) for one in lines]
+
+    def test_over_the_device_next_to_the_limits(self) -> None:
+        assert self.told() == [("", "ST-e", ()), ("", "ST-c", ("ST-d",))]
+
+    def test_over_the_last_point_whatever_other_points_are_before_it(self) -> None:
+        assert self.told("D-1") == [("", "ST-e", ()), ("D-1", "ST-c", ("ST-d",))]
+        assert self.told("D-2") == [("", "ST-e", ()), ("D-2", "ST-c", ("ST-d",))]
+        assert self.told("D-2", "D-3") == [("", "ST-e", ()), ("D-2", "ST-c", ("ST-d",))]
+
+    def test_a_source_on_this_side_of_the_point_is_a_line_of_its_own(self) -> None:
+        assert self.told("D-3") == [("", "ST-e", ()), ("", "ST-c", ()), ("D-3", "ST-d", ())]
+
+    def test_past_each_of_two_points_next_to_the_limits(self) -> None:
+        assert self.told("D-1", "D-4") == [("D-4", "ST-e", ()), ("D-1", "ST-c", ("ST-d",))]
+
+    def test_through_a_load_from_the_same_wire_or_from_another(self) -> None:
+        """A, B and C of w are coupled; machines G and H are on B, I on C."""
+        compiled = compile_network(
+            Network(
+                nodes=(Node("w", "ABC"),),
+                loads=(Load("K", "w", "ABC", "delta"),),
+                sources=tuple(
+                    Source(name, "w", "inverter", phase, "visible")
+                    for name, phase in {"G": "B", "H": "B", "I": "C"}.items()
+                ),
+            )
+        )
+        lines = prove(compiled, [("w", "A")], {}).lines
+        assert [(one.source, one.further) for one in lines] == [("G", (("H", 0, "A"),)), ("I", ())]
+
+
+def test_points_with_the_limits_own_side_behind_them_keep_nothing_out() -> None:
+    """Past P-1 there is only x, and past P-2 the wire that feeds the limits anyway.
+
+    *ST-y -[D]- w -[P-1]- x -[P-2]- y
+    """
+    ends = {"D": "yw", "P-1": "wx", "P-2": "xy"}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "wxy"),
+            devices=tuple(Device(name, *at, "A", closed="A") for name, at in ends.items()),
+            sources=(Source("ST-y", "y", "station", "A"),),
+        )
+    )
+    proof = prove(compiled, [("w", "A")], {"P-1": "A", "P-2": "A"})
+    assert [(line.status, line.point) for line in proof.lines] == [(NOT_BLOCKED, "")]
+    assert proof.notes == (
+        "Point P-1 keeps no source on record out of these limits.",
+        "Point P-2 keeps no source on record out of these limits.",
+    )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
 from itertools import pairwise
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -142,7 +143,7 @@ class WaysIn:
         far: list[float] = self._far.tolist()
         found: dict[str, tuple[float, int, int]] = {}
         for section, sources in self.reports.compiled.sources_at.items():
-            if far[section] < np.inf:
+            if far[section] < inf:
                 for source, start in sources:
                     here = far[section], section, start
                     if source.id not in found or here < found[source.id]:
@@ -173,16 +174,21 @@ class WaysIn:
         return WayIn(near.reach, near.source, near.start, sections, self.reports.along(sections))
 
     def others(self) -> Iterator[WayIn]:
-        """For each device next to the limits and each point that the nearest ways don't come in over, the
-        nearest way over it that does not come back to the limits, if there is any."""
-        switches = self.reports.compiled.switches
-        used = {near.gate for near in self.nearest}
+        """For each device next to the limits and each point the nearest way over it that does not come back
+        to the limits, if there is any, and if no nearest way that is as bad comes in over it."""
+        points, switches = self.reports.points, self.reports.compiled.switches
+        # A device may be a point on some of its phases only.
+        told: dict[tuple[str | int, bool], float] = {}
+        for near in self.nearest:
+            gate = near.gate, near.reach is Reach.PAST_A_POINT
+            told[gate] = min(near.reach, told.get(gate, inf))
         for number, here, beyond in self._edge():
-            device = switches[number].device.id
-            if device not in used:
-                ways = list(self._over(number, here, beyond))
-                used.update(device for _ in ways)
-                yield from ways
+            gate = switches[number].device.id, number in points
+            if self.reports.needs(number) < told.get(gate, inf):
+                for way in self._over(number, here, beyond):
+                    if way.reach < told.get(gate, inf):
+                        told[gate] = way.reach
+                        yield way
 
     def _edge(self) -> Iterator[tuple[int, int, int]]:
         """The switches next to the limits and the points: each with the section on this side, and beyond."""
