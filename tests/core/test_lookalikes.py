@@ -83,7 +83,10 @@ def test_near_is_three_spans_or_devices_and_not_four_whichever_end_is_near() -> 
 
 
 def test_near_by_only_the_same_kind_is_taken_for_it_and_with_an_alike_label_any() -> None:
-    assert taken(OPEN, "A", Device("OTHER", "P0", "end", "A", "A", "switch")) == {}
+    for kind in ("breaker", "switch"):
+        assert taken(OPEN, "A", Device("OTHER", "P0", "end", "A", "A", kind)) == {}
+    read = Device("OTHER", "P0", "end", "A", "A", "".join(["cut", "out"]))
+    assert taken(OPEN, "A", read) == {"OTHER": "A"}
     assert taken(OPEN, "A", Device("MEANS", "P5", "end", "A", "A", "switch")) == {"MEANS": "A"}
 
 

@@ -359,6 +359,7 @@ class TestWhatItRestsOn:
         compiled = networks.radial_tap()
         opened = Opened(compiled, {"C-301": "B", "F-3": "B"})
         assert opened.with_also({"C-301": "B"}) is opened
+        assert opened.with_also({"F-3": ""}) is opened
         assert opened.with_also({"F-4": "B"}).phases == {"C-301": "B", "F-3": "B", "F-4": "B"}
 
 
