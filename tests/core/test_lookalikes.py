@@ -15,6 +15,21 @@ def test_labels_one_slip_of_the_eye_apart() -> None:
     assert [one_slip_apart("C-208", other) for other in ("C-380", "C-28x", "C-802", "C-2")] == [False] * 4
 
 
+def test_a_slip_is_the_same_whichever_label_is_meant() -> None:
+    one_slip = ("C-1234", "C-2134"), ("Ж-208", "Ж-280"), ("C-9", "C-1"), ("C-12", "C-1")
+    more = (
+        ("C-380", "C-208"),
+        # Two neighbours the other way round, and another character after them.
+        ("C-2081", "C-2809"),
+        ("C-98", "C-01"),
+        ("C-1", "C-123"),
+        ("", "C-1"),
+    )
+    for pairs, expected in (one_slip, True), (more, False):
+        assert [one_slip_apart(a, b) for a, b in pairs] == [expected] * len(pairs)
+        assert [one_slip_apart(b, a) for a, b in pairs] == [expected] * len(pairs)
+
+
 def slips_of_the_eye(label: str) -> set[str]:
     """Every label that is one slip from another, by making them all."""
     cuts = [(label[:at], label[at:]) for at in range(len(label) + 1)]
@@ -109,7 +124,7 @@ def test_an_alike_label_is_taken_for_it_on_the_phases_that_it_has_else_on_all_th
 
 
 def test_one_handle_moves_every_phase_that_can_be_moved() -> None:
-    gang = Device("OTHER", "P0", "end", "ABC", "ABC", operation="gang")
+    gang = Device("OTHER", "P0", "end", "ABC", "ABC", operation="".join(["ga", "ng"]))
     assert taken(OPEN, "A", gang) == {"OTHER": "ABC"}
     assert taken(OPEN, "A", gang, OTHER="B") == {"OTHER": "AC"}
 

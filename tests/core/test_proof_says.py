@@ -392,6 +392,29 @@ class TestADeviceThatIsCrossedTwice:
         (line,) = prove(compile_network(network), [("near", "B")], {"X": "AB"}).lines
         assert (line.opens, line.depth) == (2, "2 opens in a row")
 
+    def test_a_second_place_is_free_even_where_a_way_without_the_device_costs_as_much_so_far(self) -> None:
+        """To h both ways close two devices, C-1 and C-2 or X and C-3; from there only X leads on.
+
+        p.A -[C-1]- m -[C-2]- h.A     p.A -[X]- q.A -[C-3]- h.A
+        h.A =(load in delta)= h.B, the wire of p.B -[X]- q.B *ST
+        """
+        ends = {"C-1": ("p", "m"), "C-2": ("m", "h"), "C-3": ("q", "h")}
+        compiled = compile_network(
+            Network(
+                nodes=(Node("p", "AB"), Node("m", "A"), Node("h", "AB"), Node("q", "AB")),
+                lines=(LineOf("L", "h", "p", "B"),),
+                devices=(
+                    *(Device(name, *at, "A", "") for name, at in ends.items()),
+                    Device("X", "p", "q", "AB", ""),
+                ),
+                loads=(Load("K", "h", "AB", "delta"),),
+                sources=(Source("ST", "q", "station", "B"),),
+            )
+        )
+        section = {at: int(compiled.section[compiled.index[at]]) for at in (("p", "A"), ("q", "B"))}
+        opened = Opened(compiled, {"C-1": "A", "C-2": "A", "C-3": "A", "X": "AB"})
+        assert opened.between([section["p", "A"]], [section["q", "B"]]) == {section["q", "B"]: 2}
+
 
 def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed() -> None:
     """Beyond E-2 the node x is met over D-1, which is open, and over D-2 and D-4, which are closed."""
@@ -423,16 +446,21 @@ def test_a_device_within_the_limits_is_no_way_in() -> None:
     assert [(line.status, line.point) for line in proof.lines] == [(BLOCKED, "E-2")]
 
 
-def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_stands_open_beyond_it() -> None:
-    """N-7 stands open on phase A, without a tag, and C-1 blocks before it matters.
+@pytest.mark.parametrize("ends", [{"N-7": "ab", "C-1": "bw"}, {"C-1": "ab", "N-7": "bw"}])
+def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_else_stands_open(
+    ends: dict[str, str],
+) -> None:
+    """N-7 stands open on phase A, without a tag, before C-1 or behind it.
 
     *ST-a =[N-7]= b =[C-1]= w      a -A-[C-9]- w
     """
-    ends = {"N-7": ("ab", "AB"), "C-1": ("bw", "AB"), "C-9": ("aw", "A")}
     compiled = compile_network(
         Network(
             nodes=tuple(Node(name, "AB") for name in "abw"),
-            devices=tuple(Device(name, at[0], at[1], has, closed=has) for name, (at, has) in ends.items()),
+            devices=(
+                *(Device(name, *at, "AB", closed="AB") for name, at in ends.items()),
+                Device("C-9", "a", "w", "A", closed="A"),
+            ),
             sources=(Source("ST-a", "a", "station", "AB"),),
         )
     )
@@ -441,6 +469,51 @@ def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_stands_open
         ("A", "C-9", 1),
         ("AB", "C-1", 1),
     ]
+    assert {line.measure for line in proof.lines} == {None}
+
+
+@pytest.mark.parametrize("nearer", ["A-1", "Z-1"])
+def test_of_an_open_device_without_a_tag_it_is_asked_that_it_be_checked_whatever_is_nearer(
+    nearer: str,
+) -> None:
+    """
+    *ST-a -<N-7>- b -[nearer]- w
+    """
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "abw"),
+            devices=(Device("N-7", "a", "b", "A", closed=""), Device(nearer, "b", "w", "A", closed="A")),
+            sources=(Source("ST-a", "a", "station", "A"),),
+        )
+    )
+    (line,) = prove(compiled, [("w", "A")], {}).lines
+    assert line.measure is not None
+    assert (line.measure.kind, line.measure.device) == ("check", "N-7")
+
+
+def test_of_two_services_on_a_way_the_one_nearer_the_limits_is_asked_about() -> None:
+    """P joins A and B on one secondary, Q joins B and C on another.
+
+    *ST -C- main =(T-Q: Q)= B =(T-P: P)= A, the limits
+    """
+    connection = "wye_grounded-wye_grounded"
+    compiled = compile_network(
+        Network(
+            nodes=(Node("w", "ABC"), Node("low-P", "AB"), Node("low-Q", "BC")),
+            transformers=(
+                Transformer("T-P", "w", "low-P", "AB", connection),
+                Transformer("T-Q", "w", "low-Q", "BC", connection),
+            ),
+            sources=(Source("ST", "w", "station", "C"),),
+            premises=(Premises("P", "T-P"), Premises("Q", "T-Q")),
+        )
+    )
+    (line,) = prove(compiled, [("w", "A")], {}).lines
+    assert line.measure is not None
+    assert (line.status, line.measure.words) == (
+        NOT_KNOWN,
+        "Test for voltage at w on phase A: whether service P carries any over is not on record.",
+    )
 
 
 def in_a_row(devices: int) -> Compiled:
