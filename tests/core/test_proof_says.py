@@ -404,7 +404,7 @@ class TestADeviceThatIsCrossedTwice:
                 nodes=(Node("p", "AB"), Node("m", "A"), Node("h", "AB"), Node("q", "AB")),
                 lines=(LineOf("L", "h", "p", "B"),),
                 devices=(
-                    *(Device(name, *at, "A", "") for name, at in ends.items()),
+                    *(Device(name, at[0], at[1], "A", "") for name, at in ends.items()),
                     Device("X", "p", "q", "AB", ""),
                 ),
                 loads=(Load("K", "h", "AB", "delta"),),
@@ -458,7 +458,7 @@ def test_phases_that_a_point_blocks_on_one_way_are_one_line_whatever_else_stands
         Network(
             nodes=tuple(Node(name, "AB") for name in "abw"),
             devices=(
-                *(Device(name, *at, "AB", closed="AB") for name, at in ends.items()),
+                *(Device(name, at[0], at[1], "AB", closed="AB") for name, at in ends.items()),
                 Device("C-9", "a", "w", "A", closed="A"),
             ),
             sources=(Source("ST-a", "a", "station", "AB"),),
@@ -584,7 +584,8 @@ def test_a_closed_way_over_a_device_is_told_though_a_source_behind_an_open_one_c
         Network(
             nodes=tuple(Node(name, "A") for name in "abcw"),
             devices=tuple(
-                Device(name, *at, "A", closed="" if name == "N-7" else "A") for name, at in ends.items()
+                Device(name, at[0], at[1], "A", closed="" if name == "N-7" else "A")
+                for name, at in ends.items()
             ),
             sources=tuple(Source(f"ST-{name}", name, "station", "A") for name in "ac"),
         )
@@ -621,7 +622,7 @@ class TestSourcesThatComeInTheSameWay:
         compiled = compile_network(
             Network(
                 nodes=tuple(Node(name, "A") for name in "aecdw"),
-                devices=tuple(Device(name, *at, "A", closed="A") for name, at in self.ends.items()),
+                devices=tuple(Device(name, at[0], at[1], "A", closed="A") for name, at in self.ends.items()),
                 sources=tuple(Source(f"ST-{name}", name, "station", "A") for name in "cde"),
             )
         )
@@ -667,7 +668,7 @@ def test_points_with_the_limits_own_side_behind_them_keep_nothing_out() -> None:
     compiled = compile_network(
         Network(
             nodes=tuple(Node(name, "A") for name in "wxy"),
-            devices=tuple(Device(name, *at, "A", closed="A") for name, at in ends.items()),
+            devices=tuple(Device(name, at[0], at[1], "A", closed="A") for name, at in ends.items()),
             sources=(Source("ST-y", "y", "station", "A"),),
         )
     )

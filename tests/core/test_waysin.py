@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from typing import Any
 
 import networkx as nx
 from hypothesis import given, settings
@@ -53,9 +54,9 @@ class OnePhase:
         raw = self.case.raw
         graph: nx.MultiGraph[Point] = nx.MultiGraph()
         graph.add_nodes_from(raw.joined({}))
-        for a, b, row in raw.joined({}).edges(data="row"):
-            if row[0] != "device":
-                graph.add_edge(a, b, edge=(*row, Reach.AS_REPORTED, False))
+        for a, b, data in raw.joined({}).edges(data=True):
+            if data["row"][0] != "device":
+                graph.add_edge(a, b, edge=(*data["row"], Reach.AS_REPORTED, False))
         for device in self.case.network.devices:
             for phase, a, b in raw.legs(device):
                 graph.add_edge(a, b, edge=("device", device.id, self.of_a_leg(device.id, phase), True))
@@ -73,7 +74,8 @@ class OnePhase:
 
     def within(self, reach: Reach) -> "nx.MultiGraph[Point]":
         """The graph without what is worse to cross."""
-        edges = [(a, b, k) for a, b, k, edge in self.graph.edges(keys=True, data="edge") if edge[2] > reach]
+        every = self.graph.edges(keys=True, data=True)
+        edges = [(a, b, key) for a, b, key, data in every if data["edge"][2] > reach]
         graph = self.graph.copy()
         graph.remove_edges_from(edges)
         return graph
@@ -124,12 +126,11 @@ class OnePhase:
         return edge[3] * (1 + (0, 10**6, 10**12)[edge[2]])
 
     @cached_property
-    def lightest(self) -> dict[Point, int]:
-        def weight(_a: Point, _b: Point, between: dict[int, dict[str, Edge]]) -> int:
+    def lightest(self) -> dict[Point, float]:
+        def weight(_a: Point, _b: Point, between: dict[Any, dict[str, Any]]) -> float:
             return min(self.weight(data["edge"]) for data in between.values())
 
-        found: dict[Point, int] = nx.multi_source_dijkstra_path_length(self.graph, self.goals, weight=weight)
-        return found
+        return nx.multi_source_dijkstra_path_length(self.graph, self.goals, weight=weight)
 
 
 def each_phase(case: Case) -> Iterator[OnePhase]:
@@ -220,14 +221,16 @@ def test_a_point_is_named_if_a_source_is_behind_it_and_not_if_none_is(case: Case
         for goal in one.goals:
             inside |= nx.node_connected_component(one.within(Reach.NOT_KNOWN), goal)
         limits = one.in_sections_of(set(case.limits))
-        must, may, parts = set(), set(), set()
+        must, may, parts = set[str](), set[str](), set[str]()
         for device in case.network.devices:
             for phase, *ends in case.raw.legs(device):
-                beyond = set(ends) - inside
-                if phase in case.tagged[device.id] and len(beyond) == 1:
+                if phase in case.tagged[device.id] and len(set(ends) - inside) == 1:
+                    (beyond,) = set(ends) - inside
                     parts.add(device.id)
-                    may |= {device.id} if comes(one, *beyond, Reach.PAST_A_POINT, inside) else set()
-                    must |= {device.id} if comes(one, *beyond, Reach.PAST_A_POINT, inside | limits) else set()
+                    if comes(one, beyond, Reach.PAST_A_POINT, inside):
+                        may.add(device.id)
+                    if comes(one, beyond, Reach.PAST_A_POINT, inside | limits):
+                        must.add(device.id)
         ways = [one.search.way(near) for near in one.search.nearest]
         named = {past(one, way) for way in [*ways, *one.search.others()]}
         assert must <= named
