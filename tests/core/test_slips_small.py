@@ -243,7 +243,7 @@ def test_what_only_opens_more_joins_nothing_though_a_loop_has_fewer_devices_then
 
 
 def test_an_order_read_back_from_a_file_is_searched_as_it_was_when_written() -> None:
-    compiled = line(("C-280", "ab", "A", ""), ("C-208", "aw", "", ""))
+    compiled = line(("C-280", "ab", "A", ""), ("C-208", "aw", "", ""), ("C-281", "ax", "A", ""))
     moves = [
         Move("1", "C-208", "A", CHECK_OPEN),
         Move("2", "C-280", "A", OPEN),
@@ -251,4 +251,7 @@ def test_an_order_read_back_from_a_file_is_searched_as_it_was_when_written() -> 
     ]
     read = [Move(*json.loads(json.dumps([one.step, one.device, one.phases, one.operation]))) for one in moves]
     crews = crew("41", "w"), crew("42", "b", 2, 2)
-    assert sentences(compiled, [read], *crews) == sentences(compiled, [moves], *crews) != []
+    found = sentences(compiled, [read], *crews)
+    assert found == sentences(compiled, [moves], *crews)
+    hit = "42 is hit, phase A at b energized from ST-a."
+    assert f"C-281 opened for C-280 in step 2: {hit}" in found
