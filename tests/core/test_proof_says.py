@@ -7,6 +7,7 @@ import pytest
 
 from circuits.core.limits import between
 from circuits.core.network import (
+    Capacitor,
     Compiled,
     Device,
     Load,
@@ -678,3 +679,71 @@ def test_points_with_the_limits_own_side_behind_them_keep_nothing_out() -> None:
         "Point P-1 keeps no source on record out of these limits.",
         "Point P-2 keeps no source on record out of these limits.",
     )
+
+
+@pytest.mark.parametrize(
+    ("point", "n_7", "status"),
+    [
+        ("", "A", NOT_BLOCKED),
+        ("", "", NOT_KNOWN),
+        ("D", "A", BLOCKED),
+    ],
+)
+def test_over_a_device_that_has_been_told_no_nearer_machine_is_told_again(
+    point: str, n_7: str, status: Status
+) -> None:
+    """The station, which comes in over D too, is told first; x is the first node, D the first device.
+
+    *ST-a -[K]- g* -<N-7>- x -[D]- w      an inverter at g
+    """
+    ends = {"D": "xw", "N-7": "gx", "K": "ag"}
+    compiled = compile_network(
+        Network(
+            nodes=tuple(Node(name, "A") for name in "xwga"),
+            devices=tuple(
+                Device(name, at[0], at[1], "A", closed=n_7 if name == "N-7" else "A")
+                for name, at in ends.items()
+            ),
+            sources=(Source("ST-a", "a", "station", "A"), Source("G", "g", "inverter", "A", "visible")),
+        )
+    )
+    (line,) = prove(compiled, [("w", "A")], {point: "A"} if point else {}).lines
+    assert (line.status, line.source) == (status, "ST-a")
+    assert [name for name, *_ in line.further] == ["G"]
+
+
+@pytest.mark.parametrize(
+    ("coupling", "among_others", "status"),
+    [
+        ("load", True, NOT_BLOCKED),
+        ("service", True, NOT_KNOWN),
+        ("service", False, NOT_KNOWN),
+    ],
+)
+def test_another_way_in_is_as_sure_as_what_it_goes_through(
+    coupling: str, among_others: bool, status: Status
+) -> None:
+    """The first and the last of the couplings are a capacitor and a service, far away at z.
+
+    *ST-a -A-[E]- w -A-[D]- b =(load, or service of P)= b -B-[F]- a
+    """
+    ends = {"E": ("aw", "A"), "D": ("wb", "A"), "F": ("ab", "B")}
+    connection = "wye_grounded-wye_grounded"
+    services = [("P", "b")] * (coupling == "service") + [("Q", "z")] * among_others
+    compiled = compile_network(
+        Network(
+            nodes=(Node("w", "A"), *(Node(name, "AB") for name in ("a", "b", "z", "low-b", "low-z"))),
+            devices=tuple(Device(name, at[0], at[1], has, has) for name, (at, has) in ends.items()),
+            capacitors=(Capacitor("C", "z", "AB", "wye"),) * among_others,
+            loads=(Load("K", "b", "AB", "delta"),) * (coupling == "load"),
+            transformers=tuple(
+                Transformer(f"T-{node}", node, f"low-{node}", "AB", connection) for _, node in services
+            ),
+            premises=tuple(Premises(name, f"T-{node}") for name, node in services),
+            sources=(Source("ST-a", "a", "station", "AB"),),
+        )
+    )
+    assert [(line.status, line.path.devices) for line in prove(compiled, [("w", "A")], {}).lines] == [
+        (NOT_BLOCKED, ("E",)),
+        (status, ("F", "D")),
+    ]
