@@ -644,6 +644,24 @@ class TestSourcesThatComeInTheSameWay:
     def test_past_each_of_two_points_next_to_the_limits(self) -> None:
         assert self.told("D-1", "D-4") == [("D-4", "ST-e", ()), ("D-1", "ST-c", ("ST-d",))]
 
+    def test_past_each_of_two_points_behind_one_device(self) -> None:
+        """
+        *ST-c -[P-1]- x -[D]- w      x -[P-2]- e *ST-e
+        """
+        ends = {"D": "xw", "P-1": "cx", "P-2": "ex"}
+        compiled = compile_network(
+            Network(
+                nodes=tuple(Node(name, "A") for name in "cexw"),
+                devices=tuple(Device(name, at[0], at[1], "A", closed="A") for name, at in ends.items()),
+                sources=tuple(Source(f"ST-{name}", name, "station", "A") for name in "ce"),
+            )
+        )
+        lines = prove(compiled, [("w", "A")], {"P-1": "A", "P-2": "A"}).lines
+        assert [(one.point, one.source, one.further) for one in lines] == [
+            ("P-1", "ST-c", ()),
+            ("P-2", "ST-e", ()),
+        ]
+
     def test_through_a_load_from_the_same_wire_or_from_another(self) -> None:
         """A, B and C of w are coupled; machines G and H are on B, I on C."""
         compiled = compile_network(
