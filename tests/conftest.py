@@ -46,9 +46,15 @@ settings.register_profile(
     "thorough", max_examples=5000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 # For `make mutate`: always the same examples, and the first that fails is enough.
-settings.register_profile(
-    "mutants", max_examples=100, deadline=None, derandomize=True, database=None, phases=[Phase.generate]
-)
+for name, examples in (("mutants_first", 10), ("mutants", 100)):
+    settings.register_profile(
+        name,
+        max_examples=examples,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        phases=[Phase.generate],
+    )
 settings.load_profile("quick")
 
 

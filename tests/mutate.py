@@ -5,7 +5,7 @@ time, as cosmic-ray says. What was tried is kept in a session for each module an
 that was stopped goes on where it was, and a changed module begins anew. A mutant that no test notices
 survives: it wants a test, or a reason in DEVELOPERS.md.
 
-    python -m tests.mutate [--minutes 30] [--again] [circuits/core/trace.py ...]
+    python -m tests.mutate [--minutes 30] [--first | --again] [circuits/core/trace.py ...]
 """
 
 import argparse
@@ -20,6 +20,7 @@ import sys
 import time
 from collections import Counter
 from difflib import unified_diff
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,15 +29,53 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 PLACE = ROOT / "build" / "mutate"
 TREE = PLACE / "tree"
-MODULES = ("trace", "isolation", "network", "couplings")
-# The quick judges of the core, quickest first.
-TESTS = (
-    "circuits/core",
-    *(
-        f"tests/core/test_{name}.py"
-        for name in ("scenarios", "example", "trace", "whatif", "against_networkx", "parallels", "step")
-    ),
+MODULES = (
+    *("trace", "isolation", "network", "couplings", "joins", "standing"),
+    *(f"proving/{name}" for name in ("proof", "waysin", "outward", "opens", "measures")),
+    *(f"rehearsing/{name}" for name in ("slips", "rehearsal", "lookalikes")),
 )
+# The quick judges of a module, or of all in a folder, quickest first: examples in docstrings, then tests.
+JUDGES = {
+    "circuits/core/proving": ("circuits/core/proving", "proof_says", "waysin", "proof"),
+    "circuits/core/rehearsing": (
+        "circuits/core/rehearsing",
+        "lookalikes",
+        "rehearsal_small",
+        "slips_small",
+        "rehearsal",
+        "slips",
+        "slips_against_all",
+    ),
+    "circuits/core/joins.py": (
+        "circuits/core/rehearsing",
+        "joins",
+        "slips_small",
+        "slips",
+        "parallels",
+        "slips_against_all",
+    ),
+    "circuits/core/standing.py": (
+        "circuits/core/standing.py",
+        "rehearsal_small",
+        "rehearsal",
+        "proof_says",
+        "slips",
+        "slips_against_all",
+        "proof",
+    ),
+    "circuits/core": (
+        "circuits/core",
+        "scenarios",
+        "example",
+        "trace",
+        "whatif",
+        "against_networkx",
+        "parallels",
+        "step",
+    ),
+}
+# Most mutants die of a scenario or of the first made-up networks; only those that live see all of them.
+PROFILES = "mutants_first", "mutants"
 # Without Django's set-up, which takes longer than most mutants live. Hence not the project's own options.
 OPTIONS = """\
 [pytest]
@@ -66,13 +105,21 @@ def copy_the_project() -> None:
     (TREE / "mutate.ini").write_text(OPTIONS)
 
 
-def tests_pass(seconds: int) -> bool:
-    """Run the tests in the tree, in a fork, with so many seconds of processor time.
+def judges(module: str) -> tuple[str, ...]:
+    """The tests that are asked about a module."""
+    examples, *tests = next(found for place, found in JUDGES.items() if module.startswith(place))
+    return examples, *(f"tests/core/test_{name}.py" for name in tests)
 
-    A mutant that loops for ever is noticed by these, and no other, however busy the machine is.
+
+def pass_tests(tests: tuple[str, ...], profile: str, seconds: int, *, keep: bool = False) -> bool:
+    """Run tests in the tree, in a fork, with so many seconds of processor time.
+
+    A mutant that loops for ever is noticed by these, and no other, however busy the machine is. What is
+    compiled is kept only of the code as it is: two mutants of one second and one size would be taken for one.
     """
     child = os.fork()
     if child == 0:
+        sys.dont_write_bytecode = not keep
         resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
@@ -83,9 +130,18 @@ def tests_pass(seconds: int) -> bool:
         ]:
             del sys.modules[name]
         sys.path[:] = [str(TREE), *(place for place in sys.path if Path(place or ".").resolve() != ROOT)]
-        os._exit(pytest.main(["-c", "mutate.ini", "--hypothesis-profile=mutants", *TESTS]))
+        os._exit(pytest.main(["-c", "mutate.ini", f"--hypothesis-profile={profile}", *tests]))
     _, status = os.waitpid(child, 0)
     return status == 0
+
+
+@cache
+def seconds_for(tests: tuple[str, ...], profile: str) -> int:
+    """The processor time that a mutant has for some tests, by what they take when nothing is changed."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+    if not pass_tests(tests, profile, 3600, keep=True):
+        sys.exit(f"The tests fail before anything is changed: {', '.join(tests)}.")
+    return 5 + int(2 * (resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before))
 
 
 class Session:
@@ -121,7 +177,7 @@ class Session:
         total, tried, survived = self.counts()
         print(f"{self.module}: {tried} of {total} mutants tried, {survived} survived", flush=True)
 
-    def run(self, until: float, seconds: int) -> None:
+    def run(self, until: float, profiles: tuple[str, ...]) -> None:
         # Only here, since this is installed for `make mutate` alone.
         from cosmic_ray.plugins import get_operator
 
@@ -134,24 +190,26 @@ class Session:
         for job, operator, occurrence in untried:
             if time.monotonic() > until:
                 break
-            self.try_one(job, get_operator(operator)(), occurrence, seconds)
+            self.try_one(job, get_operator(operator)(), occurrence, profiles)
             if time.monotonic() > said + 60:
                 self.say()
                 said = time.monotonic()
 
-    def try_one(self, job: str, operator: Any, occurrence: int, seconds: int) -> None:
+    def try_one(self, job: str, operator: Any, occurrence: int, profiles: tuple[str, ...]) -> None:
         from cosmic_ray.mutating import mutate_code
 
+        tests = judges(self.module)
+        allowed = [(profile, seconds_for(tests, profile)) for profile in profiles]
         file = TREE / self.module
         code = file.read_text()
         mutant = mutate_code(code, operator, occurrence)
         file.write_text(mutant)
         try:
-            outcome = "SURVIVED" if tests_pass(seconds) else "KILLED"
+            lives = all(pass_tests(tests, profile, seconds) for profile, seconds in allowed)
         finally:
             file.write_text(code)
         changed = "\n".join(unified_diff(code.splitlines(), mutant.splitlines(), lineterm="", n=0))
-        values = "NORMAL", outcome, changed, job
+        values = "NORMAL", "SURVIVED" if lives else "KILLED", changed, job
         query = "INSERT INTO work_results (worker_outcome, test_outcome, diff, job_id) VALUES (?, ?, ?, ?)"
         self.rows(query, *values)
 
@@ -173,21 +231,20 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("modules", nargs="*", default=[f"circuits/core/{name}.py" for name in MODULES])
     parser.add_argument("--minutes", type=float, default=24 * 60, help="then stop; the next run goes on")
+    parser.add_argument(
+        "--first", action="store_true", help="only the first made-up networks: to see what is left"
+    )
     parser.add_argument("--again", action="store_true", help="try those that survived once more")
     asked = parser.parse_args()
     until = time.monotonic() + asked.minutes * 60
     copy_the_project()
     for name in LOADED_ONCE:
         importlib.import_module(name)
-    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-    if not tests_pass(3600):
-        sys.exit("The tests fail before anything is changed.")
-    took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
     sessions = [Session(module) for module in asked.modules]
     for session in sessions:
         if asked.again:
             session.forget_survivors()
-        session.run(until, seconds=5 + int(2 * took))
+        session.run(until, PROFILES[:1] if asked.first else PROFILES)
     for session in sessions:
         session.report()
 

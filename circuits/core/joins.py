@@ -10,16 +10,16 @@ def never_joined(
 ) -> tuple[str, ...]:
     """What is joined in the second state, and not in the first, that may never be, in words.
 
-    That is unlike phases over a tie that is closed, or that stood closed and is energized; sources not on
-    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of both states,
-    unless they are given.
+    That is unlike phases over a tie that is closed, or a leg of it that stood closed and is energized;
+    sources not on record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of
+    both states, unless they are given.
     """
     were = parallels(before) if were is None else were
     joined = parallels(then) if joined is None else joined
     ties = [
         tie.words
         for tie in joined.unlike
-        if tie not in were.unlike or (_energized(then, tie.device) and not _energized(before, tie.device))
+        if tie not in were.unlike or not _live(then, tie.device) <= _live(before, tie.device)
     ]
     made = joined.beyond(were).loops
     return tuple(ties + [loop.words for loop in made if loop.out_of_step or not loop.like])
@@ -36,10 +36,13 @@ def made_before_broken(before: Trace, then: Trace) -> bool:
     )
 
 
-def _energized(state: Trace, tie: str) -> bool:
-    device = state.compiled.network.device[tie]
-    return any(
-        state.answer(node, phase) is Answer.ENERGIZED
-        for node in (device.from_node, device.to_node)
-        for phase in state.compiled.network.node[node].phases
-    )
+def _live(state: Trace, tie: str) -> set[str]:
+    """The legs of a tie that stand closed and are energized, by the phase that they are called by."""
+    compiled = state.compiled
+    legs = {phase: compiled.switch[tie, phase] for phase in compiled.network.device[tie].phases}
+    return {
+        phase
+        for phase, leg in legs.items()
+        if state.closed[leg]
+        and state.answer(*compiled.points[compiled.switches[leg].ends[0]]) is Answer.ENERGIZED
+    }

@@ -10,7 +10,7 @@ from ..rules.giving import may_give, may_work_again
 from ..rules.orders import may_check
 from ..rules.refusal import Refusal
 from ..services.orders import faults_of
-from ..services.switching import against_giving, nothing_of_it_stands
+from ..services.switching import against_giving, may_be_left_out, nothing_of_it_stands
 from .field import otherwise
 from .one import One
 from .picture import Row, to_page
@@ -108,6 +108,8 @@ def _order(one: One) -> tuple[list[Row | None], Refusals]:
         else:
             acts.append(_act(one, "write_way_back"))
         refusals = refused_step(one, step)
+        if may_be_left_out(step) and (refusals or step.point is None):
+            acts.append(one.act("leave_step_out", f"Leave step {step.place} out", step=step.pk))
         if any(refusal.code == "holder_silent" for refusal in refusals):
             asked = [
                 one.act("answer_roll_call", f"Enter the answer of {call.clearance.holder}", call=call.pk)

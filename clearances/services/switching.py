@@ -198,6 +198,12 @@ def resume_order(who: Who, *, clearance: int, version: int, why: str) -> Outcome
     return write(who, "resume_order", f"Order {row.pk} goes on: {why}.", clearance=row)
 
 
+def may_be_left_out(step: Step) -> bool:
+    """A close, or the opening of a tie on the way back."""
+    gives_back = step.half == Step.Half.RESTORE and step.point is None
+    return step.operation == Step.Operation.CLOSE or gives_back
+
+
 @verb(Role.OPERATOR)
 def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
     """Leave a close out: the device stays open, and the rest of the order can go on. Or the opening of a tie
@@ -207,8 +213,7 @@ def leave_step_out(who: Who, *, step: int, version: int, why: str) -> Outcome:
     can't be closed: what it was to pick up stays out, as was counted, or no further opening is given.
     """
     clearance, row = find_step(step)
-    gives_back = row.half == Step.Half.RESTORE and row.point is None
-    if row.operation != Step.Operation.CLOSE and not gives_back:
+    if not may_be_left_out(row):
         text = f"Step {row.place} is no close."
         return Refused(
             (Refusal("not_a_close", row.device_id, text, PICTURE, "Give it, and have it reported."),)

@@ -31,7 +31,7 @@ def doubtful(source: Source) -> bool:
 
 
 def measure(
-    compiled: Compiled, path: LivePath, untagged: str, others: Sequence[str] = (), *, agreed: bool = False
+    compiled: Compiled, path: LivePath, untagged: str, others: Sequence[str], *, agreed: bool
 ) -> Measure:
     """What a person would do about a way past the points.
 

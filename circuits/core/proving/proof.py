@@ -67,15 +67,15 @@ class Line:
     point: str
     opens: int
     measure: Measure | None
-    further: Further = ()
-    refuses: bool = False
+    further: Further
+    refuses: bool
 
     @property
     def depth(self) -> str:
         """How far away the source is, in words.
 
         >>> path = LivePath("ST", "A", (), ())
-        >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None).depth
+        >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None, (), False).depth
         'one open only: one device closed by mistake lets it in'
         """
         if self.opens == 0 and self.status is Status.BLOCKED:
@@ -228,7 +228,7 @@ class _Asked:
                 for other in others:
                     known[other] = known.get(other, "") + phase
         found = [
-            self._line(said, path, further.get((said, through), {}))
+            self._line(said, path, further[said, through])
             for (said, through), alike_ways in ways.items()
             for path in merged(self.reports.compiled, alike_ways)
         ]
@@ -252,24 +252,22 @@ class _Asked:
         for found in together.values():
             first = min(found, key=weakest)
             others = [(opens[near.source], near.source) for near in found if near is not first]
-            yield self._said(search.way(first), opens), search.way(first), others
+            way = search.way(first)
+            yield self._said(way, opens), way, others
         for way in search.others():
             yield self._said(way, opens), way, []
 
     def _said(self, way: WayIn, opens: Mapping[str, int]) -> _Said:
-        switches = [number for number in way.crossed if number >= 0]
-        points = [number for number in switches if number in self.reports.points]
-        untagged = [number for number in switches if number in self.reports.opened - self.reports.points]
-        return _Said(
-            self._status(way),
-            opens[way.source],
-            self._refuses(way),
-            self._last(points),
-            self._last(untagged),
-        )
+        status = self._status(way)
+        # What stands open without a tag matters only where no point blocks.
+        untagged = "" if status is Status.BLOCKED else self._last(way, self.reports.opened)
+        point = self._last(way, self.reports.points)
+        return _Said(status, opens[way.source], self._refuses(way), point, untagged)
 
-    def _last(self, switches: list[int]) -> str:
-        return self.reports.compiled.switches[switches[-1]].device.id if switches else ""
+    def _last(self, way: WayIn, switches: frozenset[int]) -> str:
+        """The last device on a way that is one of these, "" for none."""
+        crossed = [number for number in way.crossed if number in switches]
+        return self.reports.compiled.switches[crossed[-1]].device.id if crossed else ""
 
     def _opens(self, search: WaysIn) -> dict[str, int]:
         """The fewest opens in a row between each source and the work."""
@@ -295,15 +293,15 @@ class _Asked:
     def _source(self, name: str) -> Source:
         return self.reports.compiled.network.source[name]
 
-    def _refuses(self, near: Near | WayIn) -> bool:
-        told = self._source(near.source).interlocked or near.source in self.agreed
-        return near.reach is not Reach.PAST_A_POINT and not told
+    def _refuses(self, way: WayIn) -> bool:
+        told = self._source(way.source).interlocked or way.source in self.agreed
+        return way.reach is not Reach.PAST_A_POINT and not told
 
-    def _status(self, near: Near | WayIn) -> Status:
-        if near.reach is Reach.PAST_A_POINT:
+    def _status(self, way: WayIn) -> Status:
+        if way.reach is Reach.PAST_A_POINT:
             return Status.BLOCKED
-        unsure = doubtful(self._source(near.source)) or near.source in self.agreed
-        return Status.NOT_KNOWN if unsure or near.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
+        unsure = doubtful(self._source(way.source)) or way.source in self.agreed
+        return Status.NOT_KNOWN if unsure or way.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
 
     def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], str]) -> Line:
         compiled = self.reports.compiled

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
 from itertools import pairwise
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -76,7 +77,7 @@ class Reports:
         return Reach.NOT_KNOWN if number in self.opened else Reach.AS_REPORTED
 
     def crossings(self, section: int) -> Iterator[tuple[int, int]]:
-        """What leads out of a section, each with the section beyond."""
+        """What leads out of a section, each with the section beyond; devices first."""
         graph = self.compiled.graph
         yield from graph.ways[section]
         for coupling in graph.couplings[section]:
@@ -84,9 +85,8 @@ class Reports:
                 yield -1 - coupling, beyond
 
     def between(self, start: int, end: int) -> int:
-        """The crossing that a way takes between two sections."""
-        found = (number for number, beyond in self.crossings(start) if beyond == end)
-        return min(found, key=lambda number: (self.needs(number), number < 0))
+        """The crossing that a way takes between two sections, a device rather than a coupling as bad."""
+        return min((number for number, beyond in self.crossings(start) if beyond == end), key=self.needs)
 
     def along(self, sections: tuple[int, ...]) -> tuple[int, ...]:
         """The crossings of a way through some sections."""
@@ -143,7 +143,7 @@ class WaysIn:
         far: list[float] = self._far.tolist()
         found: dict[str, tuple[float, int, int]] = {}
         for section, sources in self.reports.compiled.sources_at.items():
-            if far[section] < np.inf:
+            if far[section] < inf:
                 for source, start in sources:
                     here = far[section], section, start
                     if source.id not in found or here < found[source.id]:
@@ -174,16 +174,21 @@ class WaysIn:
         return WayIn(near.reach, near.source, near.start, sections, self.reports.along(sections))
 
     def others(self) -> Iterator[WayIn]:
-        """For each device next to the limits and each point that the nearest ways don't come in over, the
-        nearest way over it that does not come back to the limits, if there is any."""
-        switches = self.reports.compiled.switches
-        used = {near.gate for near in self.nearest}
+        """For each device next to the limits and each point the nearest way over it that does not come back
+        to the limits, if there is any, and if no nearest way that is as bad comes in over it."""
+        points, switches = self.reports.points, self.reports.compiled.switches
+        # A device may be a point on some of its phases only.
+        told: dict[tuple[str | int, bool], float] = {}
+        for near in self.nearest:
+            gate = near.gate, near.reach is Reach.PAST_A_POINT
+            told[gate] = min(near.reach, told.get(gate, inf))
         for number, here, beyond in self._edge():
-            device = switches[number].device.id
-            if device not in used:
-                ways = list(self._over(number, here, beyond))
-                used.update(device for _ in ways)
-                yield from ways
+            gate = switches[number].device.id, number in points
+            if self.reports.needs(number) < told.get(gate, inf):
+                for way in self._over(number, here, beyond):
+                    if way.reach < told.get(gate, inf):
+                        told[gate] = way.reach
+                        yield way
 
     def _edge(self) -> Iterator[tuple[int, int, int]]:
         """The switches next to the limits and the points: each with the section on this side, and beyond."""

@@ -58,8 +58,6 @@ def one_slip_apart(one: str, other: str) -> bool:
     """
     if len(one) > len(other):
         one, other = other, one
-    if len(other) - len(one) > 1:
-        return False
     same = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), len(one))
     rest, others = one[same:], other[same:]
     if len(one) < len(other):
