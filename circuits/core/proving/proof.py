@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
-from circuits.core.isolation import LivePath, Way, merged, words
+from circuits.core.isolation import words
 from circuits.core.network import Compiled
 from circuits.core.proving.measures import Measure, doubtful, measure
 from circuits.core.proving.opens import Opened
 from circuits.core.proving.waysin import Near, Reach, Reports, WayIn, WaysIn
 from circuits.core.values import Source, in_words, letters
+from circuits.core.ways import LivePath, Way, merged
 
 Point = tuple[str, str]
 # Sources, each with the opens in a row that stand before it, and the phases of the limits.
@@ -74,7 +75,7 @@ class Line:
     def depth(self) -> str:
         """How far away the source is, in words.
 
-        >>> path = LivePath("ST", "A", (), ())
+        >>> path = LivePath("ST", "A", ())
         >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None).depth
         'one open only: one device closed by mistake lets it in'
         """
@@ -217,12 +218,12 @@ class _Asked:
         section = self.reports.compiled.section
         work = {phase: frozenset(section[list(goals)].tolist()) for phase, goals in inside.items()}
         limits = frozenset[int]().union(*work.values())
-        ways: dict[tuple[_Said, tuple[object, ...]], list[Way]] = {}
-        further: dict[tuple[_Said, tuple[object, ...]], dict[tuple[int, str], str]] = {}
+        ways: dict[tuple[_Said, tuple[int, ...]], list[Way]] = {}
+        further: dict[tuple[_Said, tuple[int, ...]], dict[tuple[int, str], str]] = {}
         for phase, goals in inside.items():
             for said, way, others in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
-                filled = self.reports.filled(way, goals)
-                alike = said, (way.source, *((link.kind, link.id) for link in filled.links))
+                filled = self.reports.filled(way, frozenset(goals))
+                alike = said, filled.alike
                 ways.setdefault(alike, []).append(filled)
                 known = further.setdefault(alike, {})
                 for other in others:

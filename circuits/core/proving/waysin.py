@@ -17,9 +17,9 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from circuits.core.isolation import Way
-from circuits.core.network import Compiled, Link
+from circuits.core.network import Compiled
 from circuits.core.proving.outward import IN_A_SERVICE, NOT_KNOWN, POINT
+from circuits.core.ways import Filling, Way
 
 
 class Reach(IntEnum):
@@ -75,45 +75,23 @@ class Reports:
             return Reach.PAST_A_POINT
         return Reach.NOT_KNOWN if number in self.opened else Reach.AS_REPORTED
 
-    def crossings(self, section: int) -> Iterator[tuple[int, int]]:
-        """What leads out of a section, each with the section beyond."""
-        graph = self.compiled.graph
-        yield from graph.ways[section]
-        for coupling in graph.couplings[section]:
-            for beyond in graph.members[coupling]:
-                yield -1 - coupling, beyond
-
     def between(self, start: int, end: int) -> int:
         """The crossing that a way takes between two sections."""
-        found = (number for number, beyond in self.crossings(start) if beyond == end)
+        found = (number for number, beyond in self.compiled.graph.out_of(start) if beyond == end)
         return min(found, key=lambda number: (self.needs(number), number < 0))
 
     def along(self, sections: tuple[int, ...]) -> tuple[int, ...]:
         """The crossings of a way through some sections."""
         return tuple(self.between(a, b) for a, b in pairwise(sections))
 
-    def filled(self, way: WayIn, goals: set[int]) -> Way:
-        """A way with what lies within its sections, to the nearest of the goals, which are node-phases."""
-        compiled = self.compiled
-        links: list[Link] = []
-        here = way.start
-        for number, end in zip(way.crossed, way.sections[1:], strict=True):
-            crossed = self._link(number, int(compiled.section[here]), end)
-            links += [*compiled.way_inside(here, {crossed.start}), crossed]
-            here = crossed.end
-        links += compiled.way_inside(here, goals)
-        return Way(compiled.network.source[way.source], way.start, tuple(links))
+    @cached_property
+    def _filling(self) -> Filling:
+        return Filling(self.compiled)
 
-    def _link(self, number: int, start: int, end: int) -> Link:
-        compiled = self.compiled
-        if number >= 0:
-            a, b = compiled.switches[number].ends
-            if int(compiled.section[a]) != start:
-                a, b = b, a
-            return Link("device", compiled.switches[number].device.id, a, b, switch=number)
-        coupling = compiled.couplings[-1 - number]
-        first = {int(compiled.section[member]): member for member in reversed(coupling.members)}
-        return Link(coupling.kind, coupling.id, first[start], first[end])
+    def filled(self, way: WayIn, goals: frozenset[int]) -> Way:
+        """A way with what lies within its sections, to the nearest of the goals, which are node-phases."""
+        crossed = zip(way.crossed, way.sections[1:], strict=True)
+        return self._filling.way(self.compiled.network.source[way.source], way.start, crossed, goals)
 
 
 def _reach(far: float) -> Reach:
@@ -246,7 +224,7 @@ class WaysIn:
                     crossed = (*along(tuple(before)), number, *along(tail))
                     yield WayIn(reach, source.id, start, (*before, *tail), crossed)
                     return
-                for crossing, there in self.reports.crossings(section):
+                for crossing, there in self.reports.compiled.graph.out_of(section):
                     needs = self.reports.needs(crossing)
                     if there in avoid or there in came or (outside and self._far[there] < POINT):
                         continue
