@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator, Mapping
 
 from circuits.core.network import Compiled
 from circuits.core.values import Source, in_words
-from circuits.core.ways import COUPLINGS, Element, Filling, LivePath, Way, merged
+from circuits.core.ways import COUPLINGS, Element, Filling, LivePath, Way, as_element, merged
 
 __all__ = ["Element", "LivePath", "fence", "let_in", "live_paths", "told", "words"]
 
@@ -129,17 +129,18 @@ def words(compiled: Compiled, path: LivePath) -> str:
     said = [_origin(compiled, source, path)]
     run: list[str] = []
     last_pole = ""
-    for element in path.elements:
-        if element.kind == "node":
-            pole = network.pole(element.id)
+    for steps in path.steps():
+        kind, name, _ = steps[0]
+        if kind == "node":
+            pole = network.pole(name)
             if pole and pole != last_pole:
                 run.append(pole)
                 last_pole = pole
-        elif element.kind == "device" or element.kind in COUPLINGS:
+        elif kind == "device" or kind in COUPLINGS:
             said += _ends(run)
             run = []
-            kind = COUPLINGS.get(element.kind)
-            said.append(f"{kind} {element.id} from {in_words(element.phase)}" if kind else element.id)
+            from_phases = f"from {in_words(as_element(steps).phase)}"
+            said.append(name if kind == "device" else f"{COUPLINGS[kind]} {name} {from_phases}")
     said += _ends(run)
     return f"{' > '.join(said)} ({in_words(path.phases)})"
 
@@ -152,9 +153,9 @@ def _origin(compiled: Compiled, source: Source, path: LivePath) -> str:
     network = compiled.network
     if not source.is_station:
         return f"{source.kind} {source.id}"
-    for element in path.elements:
-        branch = network.line.get(element.id) if element.kind == "line" else network.device.get(element.id)
-        if element.kind in ("line", "device") and branch and branch.circuit in network.circuit:
+    for (kind, name, _), *_ in path.steps():
+        branch = network.line.get(name) if kind == "line" else network.device.get(name)
+        if kind in ("line", "device") and branch and branch.circuit in network.circuit:
             return network.circuit[branch.circuit].name
     return f"station {source.id}"
 

@@ -1,9 +1,10 @@
 """A way from a source to the limits as it is told: the things that it leads through, phase by phase."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import chain
+from typing import NamedTuple
 
 from circuits.core.network import Compiled, Link
 from circuits.core.values import Source, letters
@@ -18,11 +19,10 @@ COUPLINGS = {
 }
 """The kinds of couplings, in words."""
 
-_Step = tuple[str, str, str]  # kind and id of a thing, and a phase
+Step = tuple[str, str, str]  # kind and id of a thing, and a phase
 
 
-@dataclass(frozen=True, slots=True)
-class Element:
+class Element(NamedTuple):
     """A thing on a way: "source", "node", "line", "device", "transformer", "regulator" or the kind of a
     coupling.
 
@@ -40,7 +40,7 @@ class Stretch:
     """What lies on a way up to a crossing and over it, or up to the limits, on one phase. `device` is the one
     crossed, "" for none; `alike` a number that stretches over the same things have in common."""
 
-    steps: tuple[_Step, ...]
+    steps: tuple[Step, ...]
     device: str
     alike: int
 
@@ -77,18 +77,23 @@ class LivePath:
     def over(self) -> tuple[Element, ...]:
         """The devices with the phases that go over each: those of `elements`, sooner found."""
         crossed = ([one.steps[-2] for one in way.stretches if one.device] for way in self.ways)
-        return tuple(map(_as_element, zip(*crossed, strict=True)))
+        return tuple(map(as_element, zip(*crossed, strict=True)))
 
     @cached_property
     def elements(self) -> tuple[Element, ...]:
         """All that it goes through, in order from the source: each thing, and each node after it."""
-        steps = (chain.from_iterable(stretch.steps for stretch in way.stretches) for way in self.ways)
-        return tuple(map(_as_element, zip(*steps, strict=True)))
+        return tuple(map(as_element, self.steps()))
+
+    def steps(self) -> Iterator[tuple[Step, ...]]:
+        """The same phase by phase, for who reads a few of the phases only."""
+        ways = (chain.from_iterable(stretch.steps for stretch in way.stretches) for way in self.ways)
+        return zip(*ways, strict=True)
 
 
-def _as_element(steps: Collection[_Step]) -> Element:
-    ((kind, name),) = {(kind, name) for kind, name, _ in steps}
-    return Element(kind, name, letters({phase for _, _, phase in steps}))
+def as_element(steps: Sequence[Step]) -> Element:
+    """The thing that is the same step of several phases."""
+    kind, name, phase = steps[0]
+    return Element(kind, name, letters({phase for _, _, phase in steps}) if len(steps) > 1 else phase)
 
 
 class Filling:
@@ -126,7 +131,7 @@ class Filling:
         steps = self._steps([*self.compiled.way_inside(here, {link.start}), link])
         return self._stretch(steps, link.id if link.kind == "device" else ""), link.end
 
-    def _steps(self, links: Iterable[Link]) -> list[_Step]:
+    def _steps(self, links: Iterable[Link]) -> list[Step]:
         points = self.compiled.points
         found = []
         for link in links:
@@ -134,7 +139,7 @@ class Filling:
             found += [(link.kind, link.id, points[link.start][1]), ("node", node, phase)]
         return found
 
-    def _stretch(self, steps: list[_Step], device: str = "") -> Stretch:
+    def _stretch(self, steps: list[Step], device: str = "") -> Stretch:
         things = tuple((kind, name) for kind, name, _ in steps)
         return Stretch(tuple(steps), device, self._alike.setdefault(things, len(self._alike)))
 

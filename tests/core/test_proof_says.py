@@ -382,6 +382,34 @@ class TestADeviceThatIsCrossedTwice:
         assert (line.opens, line.depth) == (2, "2 opens in a row")
 
 
+def test_points_of_many_other_clearances_on_all_their_phases_are_soon_looked_through() -> None:
+    """
+        main ABC --+-- C-0a --+-- span 0      and so on, 24 spans with two gang devices each, all open
+                   +-- C-0b --+
+
+    Each device joins three pairs of islands, far apart from each other; tried are not all sets of them.
+    """
+    spans = range(24)
+    devices = [
+        Device(f"C-{span}{end}", "main", f"span {span}", "ABC", closed="ABC")
+        for span in spans
+        for end in "ab"
+    ]
+    compiled = compile_network(
+        Network(
+            nodes=(Node("main", "ABC"), *(Node(f"span {span}", "ABC") for span in spans)),
+            devices=tuple(devices),
+            sources=(Source("ST", "main", "station", "ABC"),),
+        )
+    )
+    opened = Opened(compiled, {device.id: "ABC" for device in devices})
+    lines = prove(compiled, [("span 0", "ABC")], {"C-0a": "ABC", "C-0b": "ABC"}, opened).lines
+    assert [(line.status, line.phases, line.point, line.opens) for line in lines] == [
+        (BLOCKED, "ABC", "C-0a", 1),
+        (BLOCKED, "ABC", "C-0b", 1),
+    ]
+
+
 def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed() -> None:
     """Beyond E-2 the node x is met over D-1, which is open, and over D-2 and D-4, which are closed."""
     ends = {"E-1": "wa", "E-2": "wb", "D-1": "bx", "D-2": "by", "D-4": "yx", "D-3": "xa"}

@@ -8,19 +8,21 @@ import datetime
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
+
+import numpy as np
 
 from circuits.core.isolation import words
+from circuits.core.joining import Ints
 from circuits.core.network import Compiled
 from circuits.core.proving.measures import Measure, doubtful, measure
-from circuits.core.proving.opens import Opened
-from circuits.core.proving.waysin import Near, Reach, Reports, WayIn, WaysIn
+from circuits.core.proving.opens import NEVER, Opened
+from circuits.core.proving.origins import Further, Origins, Others
+from circuits.core.proving.waysin import Reach, Reports, WayIn, WaysIn
 from circuits.core.values import Source, in_words, letters
 from circuits.core.ways import LivePath, Way, merged
 
 Point = tuple[str, str]
-# Sources, each with the opens in a row that stand before it, and the phases of the limits.
-Further = tuple[tuple[str, int, str], ...]
 
 ASSUMED = (
     (
@@ -206,6 +208,16 @@ class _Said:
     untagged: str
 
 
+_KINDS = 8
+
+
+@lru_cache(maxsize=2)
+def _kinds(compiled: Compiled) -> Ints:
+    """What is said alike of each source whatever the holder agreed on."""
+    sources = compiled.network.sources
+    return np.array([one.interlocked + 2 * doubtful(one) for one in sources], dtype=np.int64)
+
+
 @dataclass(frozen=True)
 class _Asked:
     """The search for one clearance."""
@@ -219,17 +231,15 @@ class _Asked:
         work = {phase: frozenset(section[list(goals)].tolist()) for phase, goals in inside.items()}
         limits = frozenset[int]().union(*work.values())
         ways: dict[tuple[_Said, tuple[int, ...]], list[Way]] = {}
-        further: dict[tuple[_Said, tuple[int, ...]], dict[tuple[int, str], str]] = {}
+        others: dict[tuple[_Said, tuple[int, ...]], list[Others]] = {}
         for phase, goals in inside.items():
-            for said, way, others in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
+            for said, way, also in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
                 filled = self.reports.filled(way, frozenset(goals))
                 alike = said, filled.alike
                 ways.setdefault(alike, []).append(filled)
-                known = further.setdefault(alike, {})
-                for other in others:
-                    known[other] = known.get(other, "") + phase
+                others.setdefault(alike, []).append((phase, *also))
         found = [
-            self._line(said, path, further.get((said, through), {}))
+            self._line(said, path, self._at.further(others[said, through]))
             for (said, through), alike_ways in ways.items()
             for path in merged(self.reports.compiled, alike_ways)
         ]
@@ -239,31 +249,32 @@ class _Asked:
         station = self._source(line.source).is_station
         return list(Status).index(line.status), not station, line.opens, len(line.path.devices), line.words
 
-    def _of_a_phase(self, search: WaysIn) -> Iterator[tuple[_Said, WayIn, list[tuple[int, str]]]]:
-        """The ways into one phase, each with what is said of it, and the opens and names of what else comes
-        in that way."""
+    def _of_a_phase(self, search: WaysIn) -> Iterator[tuple[_Said, WayIn, tuple[Ints, Ints]]]:
+        """The ways into one phase, each with what is said of it, and what else comes in that way: the opens
+        before each and its place among the names."""
         opens = self._opens(search)
-
-        def weakest(near: Near) -> tuple[bool, int]:
-            return near.source not in self._stations, opens[near.source]
-
-        together: dict[tuple[object, ...], list[Near]] = {}
-        for near in search.nearest:
-            together.setdefault((near.reach, near.gate, self._kinds[near.source]), []).append(near)
-        for found in together.values():
-            first = min(found, key=weakest)
-            others = [(opens[near.source], near.source) for near in found if near is not first]
-            yield self._said(search.way(first), opens), search.way(first), others
+        near = search.nearest
+        alike = (near.reach * _KINDS + self._kinds[near.source]) * len(near.gates) + near.gate
+        _, first, which = np.unique(alike, return_index=True, return_inverse=True)
+        # In the order of the first that comes in a way; of those that come in it the weakest, for all.
+        of_a_station = self._at.is_station[near.source]
+        order = np.lexsort((opens[near.source], ~of_a_station, first[which]))
+        sizes = np.bincount(which)[np.argsort(first)]
+        for end, size in zip(np.cumsum(sizes), sizes, strict=True):
+            together = order[end - size : end]
+            way = search.way(int(together[0]))
+            rest = near.source[together[1:]]
+            yield self._said(way, opens), way, (opens[rest], self._at.place[rest])
         for way in search.others():
-            yield self._said(way, opens), way, []
+            yield self._said(way, opens), way, (opens[:0], self._at.place[:0])
 
-    def _said(self, way: WayIn, opens: Mapping[str, int]) -> _Said:
+    def _said(self, way: WayIn, opens: Ints) -> _Said:
         switches = [number for number in way.crossed if number >= 0]
         points = [number for number in switches if number in self.reports.points]
         untagged = [number for number in switches if number in self.reports.opened - self.reports.points]
         return _Said(
             self._status(way),
-            opens[way.source],
+            int(opens[self._at.number[way.source]]),
             self._refuses(way),
             self._last(points),
             self._last(untagged),
@@ -272,43 +283,35 @@ class _Asked:
     def _last(self, switches: list[int]) -> str:
         return self.reports.compiled.switches[switches[-1]].device.id if switches else ""
 
-    def _opens(self, search: WaysIn) -> dict[str, int]:
+    def _opens(self, search: WaysIn) -> Ints:
         """The fewest opens in a row between each source and the work."""
-        sources_at = self.reports.compiled.sources_at
-        found: dict[str, int] = {}
-        for section, opens in self.opened.between(search.work, sources_at).items():
-            for source, _ in sources_at[section]:
-                found[source.id] = min(found.get(source.id, opens), opens)
-        return found
+        return self._at.of_each(self.opened.between(search.work, self._at.section), NEVER)
+
+    @property
+    def _at(self) -> Origins:
+        return self.reports.compiled.outward.origins
 
     @cached_property
-    def _stations(self) -> frozenset[str]:
-        return frozenset(one.id for one in self.reports.compiled.network.sources if one.is_station)
-
-    @cached_property
-    def _kinds(self) -> dict[str, tuple[bool, bool, bool]]:
+    def _kinds(self) -> Ints:
         """What is said alike of sources that come in the same way."""
-        return {
-            one.id: (one.interlocked, one.id in self.agreed, doubtful(one))
-            for one in self.reports.compiled.network.sources
-        }
+        agreed = [source.id in self.agreed for source in self._at.sources]
+        return _kinds(self.reports.compiled) + 4 * np.array(agreed, dtype=np.int64)
 
     def _source(self, name: str) -> Source:
         return self.reports.compiled.network.source[name]
 
-    def _refuses(self, near: Near | WayIn) -> bool:
-        told = self._source(near.source).interlocked or near.source in self.agreed
-        return near.reach is not Reach.PAST_A_POINT and not told
+    def _refuses(self, way: WayIn) -> bool:
+        told = self._source(way.source).interlocked or way.source in self.agreed
+        return way.reach is not Reach.PAST_A_POINT and not told
 
-    def _status(self, near: Near | WayIn) -> Status:
-        if near.reach is Reach.PAST_A_POINT:
+    def _status(self, way: WayIn) -> Status:
+        if way.reach is Reach.PAST_A_POINT:
             return Status.BLOCKED
-        unsure = doubtful(self._source(near.source)) or near.source in self.agreed
-        return Status.NOT_KNOWN if unsure or near.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
+        unsure = doubtful(self._source(way.source)) or way.source in self.agreed
+        return Status.NOT_KNOWN if unsure or way.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
 
-    def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], str]) -> Line:
+    def _line(self, said: _Said, path: LivePath, further: Further) -> Line:
         compiled = self.reports.compiled
-        further = tuple((source, opens, phases) for (opens, source), phases in sorted(others.items()))
         settles = None
         if said.status is not Status.BLOCKED:
             agreed = path.source_id in self.agreed

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
+from circuits.core.joining import Ints
 from circuits.core.network import Compiled
 from circuits.core.proving.outward import IN_A_SERVICE, NOT_KNOWN, POINT
 from circuits.core.ways import Filling, Way
@@ -30,15 +30,19 @@ class Reach(IntEnum):
     PAST_A_POINT = 2
 
 
-class Near(NamedTuple):
-    """Where a source is: its node-phase `start` in a section, and the `gate` by which its nearest way comes
-    into the limits or over the last point before them: a device, else the section before a coupling."""
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """The sources with any way to the limits, each by its best one, the nearest first, as arrays: which of
+    the network's sources it is, its node-phase `start` in a `section`, how far it reaches, and the gate by
+    which its way comes into the limits or over the last point before them, as a place in `gates`: a device,
+    else the section before a coupling."""
 
-    reach: Reach
-    source: str
-    start: int
-    section: int
-    gate: str | int
+    source: Ints
+    start: Ints
+    section: Ints
+    reach: Ints
+    gate: Ints
+    gates: tuple[str | int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +98,6 @@ class Reports:
         return self._filling.way(self.compiled.network.source[way.source], way.start, crossed, goals)
 
 
-def _reach(far: float) -> Reach:
-    if far >= POINT:
-        return Reach.PAST_A_POINT
-    return Reach.NOT_KNOWN if far >= NOT_KNOWN else Reach.AS_REPORTED
-
-
 class WaysIn:
     """The search for one phase of limits: `work` are its sections, `limits` those of all its phases.
 
@@ -116,46 +114,49 @@ class WaysIn:
         )
 
     @cached_property
-    def nearest(self) -> tuple[Near, ...]:
-        """Every source with any way to the limits, by its best one, the nearest source first."""
-        far: list[float] = self._far.tolist()
-        found: dict[str, tuple[float, int, int]] = {}
-        for section, sources in self.reports.compiled.sources_at.items():
-            if far[section] < np.inf:
-                for source, start in sources:
-                    here = far[section], section, start
-                    if source.id not in found or here < found[source.id]:
-                        found[source.id] = here
-        return tuple(
-            Near(_reach(how_far), source, start, section, self._gate(section))
-            for source, (how_far, section, start) in sorted(found.items(), key=lambda item: item[1])
+    def nearest(self) -> Nearest:
+        """Every source with any way to the limits."""
+        at = self.reports.compiled.outward.origins
+        far = self._far[at.section]
+        reaching = np.flatnonzero(far < np.inf)
+        # Of a source that is at two places the nearer; of two sources at one place that which is named first.
+        _, first, which = np.unique(at.source[reaching], return_index=True, return_inverse=True)
+        order = reaching[np.lexsort((first[which], at.start[reaching], at.section[reaching], far[reaching]))]
+        _, first = np.unique(at.source[order], return_index=True)
+        best = order[np.sort(first)]
+        here, gate = np.unique(self._gates[at.section[best]], return_inverse=True)
+        gates = [self._named(section) for section in here.tolist()]
+        place = {name: number for number, name in enumerate(dict.fromkeys(gates))}
+        far = far[best]
+        return Nearest(
+            source=at.source[best],
+            start=at.start[best],
+            section=at.section[best],
+            reach=np.where(far >= POINT, Reach.PAST_A_POINT, np.where(far >= NOT_KNOWN, Reach.NOT_KNOWN, 0)),
+            gate=np.array([place[name] for name in gates], dtype=np.int64)[gate],
+            gates=tuple(place),
         )
 
-    def _gate(self, section: int) -> str | int:
-        here = self._gates[section]
-        number = -1 if here in self.work else self._over_gate[here]
-        return self.reports.compiled.switches[number].device.id if number >= 0 else here
+    def _named(self, gate: int) -> str | int:
+        """The device that a gate leads over, else itself."""
+        if gate in self.work:
+            return gate
+        number = self.reports.between(gate, int(self._toward[gate]))
+        return self.reports.compiled.switches[number].device.id if number >= 0 else gate
 
-    @cached_property
-    def _over_gate(self) -> dict[int, int]:
-        """Gate -> the crossing there."""
-        gates = {self._gates[section] for section in self.reports.compiled.sources_at}
-        return {
-            here: self.reports.between(here, int(self._toward[here]))
-            for here in gates
-            if self._toward[here] >= 0
-        }
-
-    def way(self, near: Near) -> WayIn:
-        """The way of a source."""
-        sections = tuple(self._back(near.section))
-        return WayIn(near.reach, near.source, near.start, sections, self.reports.along(sections))
+    def way(self, place: int) -> WayIn:
+        """The way of one of the nearest."""
+        near = self.nearest
+        source = self.reports.compiled.network.sources[near.source[place]]
+        sections = tuple(self._back(int(near.section[place])))
+        crossed = self.reports.along(sections)
+        return WayIn(Reach(near.reach[place]), source.id, int(near.start[place]), sections, crossed)
 
     def others(self) -> Iterator[WayIn]:
         """For each device next to the limits and each point that the nearest ways don't come in over, the
         nearest way over it that does not come back to the limits, if there is any."""
         switches = self.reports.compiled.switches
-        used = {near.gate for near in self.nearest}
+        used = set(self.nearest.gates)
         for number, here, beyond in self._edge():
             device = switches[number].device.id
             if device not in used:
@@ -180,17 +181,17 @@ class WaysIn:
                 yield number, here, beyond
 
     @cached_property
-    def _gates(self) -> list[int]:
+    def _gates(self) -> Ints:
         """For each section the gate on its way: halfway steps are doubled until all have come to one."""
         here = np.arange(len(self._far))
         toward = np.where(self._toward < 0, here, self._toward).astype(np.int64)
         over = (self._far >= POINT) != (self._far[toward] >= POINT)
-        at_work = np.isin(toward, list(self.work))
-        step = np.where(over | at_work, here, toward)
+        at_work = np.zeros(len(here), dtype=np.bool_)
+        at_work[list(self.work)] = True
+        step: Ints = np.where(over | at_work[toward], here, toward)
         while not np.array_equal(further := step[step], step):
             step = further
-        gates: list[int] = step.tolist()
-        return gates
+        return step
 
     def _back(self, section: int) -> Iterator[int]:
         while section >= 0:
