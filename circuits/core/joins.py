@@ -1,7 +1,7 @@
 """What may never be joined."""
 
 from circuits.core.answers import Answer
-from circuits.core.parallels import Parallels, parallels
+from circuits.core.parallels import Parallels, loops_and_ties
 from circuits.core.trace import Trace
 
 
@@ -11,11 +11,11 @@ def never_joined(
     """What is joined in the second state, and not in the first, that may never be, in words.
 
     That is unlike phases over a tie that is closed, or that stood closed and is energized; sources not on
-    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of both states,
-    unless they are given.
+    record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the loops of both states,
+    unless they are given (`loops_and_ties` is enough).
     """
-    were = parallels(before) if were is None else were
-    joined = parallels(then) if joined is None else joined
+    were = loops_and_ties(before) if were is None else were
+    joined = loops_and_ties(then) if joined is None else joined
     ties = [
         tie.words
         for tie in joined.unlike
