@@ -20,9 +20,9 @@ def neighbours(compiled: Compiled, device: str) -> list[tuple[str, list[str]]]:
         seen = set(waiting)
         at: dict[int, list[str]] = {}
         for section in {int(compiled.section[point]) for point in waiting}:
-            for link in compiled.crossings.get(section, ()):
-                if link.kind == "device":
-                    at.setdefault(link.start, []).append(link.id)
+            for number, beyond in compiled.graph.ways[section]:
+                link = compiled.crossing(number, section, beyond)
+                at.setdefault(link.start, []).append(link.id)
         nearest: dict[str, None] = {}
         while waiting and len(nearest) < NEAREST:
             here = waiting.popleft()

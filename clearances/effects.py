@@ -10,7 +10,7 @@ from django.db import connection
 
 from circuits import positions, snapshot
 from circuits.core.standing import also_open
-from circuits.core.trace import trace
+from circuits.core.trace import Trace, trace
 
 from . import notices, troubles
 from .at_device import there
@@ -41,21 +41,26 @@ class Effect:
 
 def lost_supply(open_phases: dict[str, str]) -> dict[str, bool]:
     """Premises that do not have their normal supply, and whether it is wholly out; else they are on part of
-    their phases or on a voltage that is not known. Phases of a written step or a point may be gone since,
-    with a tap that has moved: then all count that its device has now.
+    their phases or on a voltage that is not known.
+    """
+    return {premises: state.out for premises, state in _traced(open_phases).not_energized().items()}
+
+
+def _traced(open_phases: Mapping[str, str]) -> Trace:
+    """Phases of a written step or a point may be gone since, with a tap that has moved: then all count that
+    its device has now.
     """
     compiled = snapshot.compiled()
     known = compiled.network.device
     opened = {
         one: there(compiled, one, phases) for one, phases in open_phases.items() if phases and one in known
     }
-    states = trace(compiled, opened).not_energized()
-    return {premises: state.out for premises, state in states.items()}
+    return trace(compiled, opened)
 
 
 def without_supply(open_phases: dict[str, str]) -> set[str]:
     """Premises that do not have their normal supply, wholly or in part."""
-    return set(lost_supply(open_phases))
+    return set(_traced(open_phases).without_supply())
 
 
 def newly_without(more: Mapping[str, str], stands: Mapping[str, str] | None = None) -> set[str]:

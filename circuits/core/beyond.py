@@ -65,9 +65,8 @@ def _hanging_on(compiled: Compiled, starts: set[int], blocked: set[int]) -> froz
     reached = {int(compiled.section[start]) for start in starts}
     queue = deque(reached)
     while queue:
-        for link in compiled.crossings.get(queue.popleft(), ()):
-            there = int(compiled.section[link.end])
-            if link.switch not in blocked and there not in reached:
+        for number, there in compiled.graph.out_of(queue.popleft()):
+            if number not in blocked and there not in reached:
                 reached.add(there)
                 queue.append(there)
     sections = compiled.section.tolist()

@@ -5,45 +5,13 @@ normally-open tie are all taken as closed. A coupling between phases counts as a
 """
 
 from collections import deque
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
 
-from circuits.core.network import Compiled, Link
-from circuits.core.values import Source, in_words, letters
+from circuits.core.network import Compiled
+from circuits.core.values import Source, in_words
+from circuits.core.ways import COUPLINGS, Element, Filling, LivePath, Way, as_element, merged
 
-_COUPLING_WORDS = {
-    "bank": "bank",
-    "unit": "transformer",
-    "load": "load",
-    "capacitor": "capacitor",
-    "customer": "service",
-    "second feed": "second feed of",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Element:
-    """A thing on a way: "source", "node", "line", "device", "transformer", "regulator" or the kind of a
-    coupling.
-
-    `phase` has the letters of all the phases that go this way; where a coupling leads from one phase to
-    another, it has those on the side of the source.
-    """
-
-    kind: str
-    id: str
-    phase: str
-
-
-@dataclass(frozen=True, slots=True)
-class LivePath:
-    """A way from a source to the limits: `phases` are those of the limits that it reaches, `devices` those
-    that it goes through, in order from the source."""
-
-    source_id: str
-    phases: str
-    elements: tuple[Element, ...]
-    devices: tuple[str, ...]
+__all__ = ["Element", "LivePath", "fence", "let_in", "live_paths", "told", "words"]
 
 
 def live_paths(
@@ -63,7 +31,8 @@ def live_paths(
     A source behind a transfer switch on record as interlocked is left out (see `told`), unless
     `interlocked_blocks` is false. Raises ValueError for a node, device or phase that is not there.
 
-    Cost: one breadth-first search of the sections, and one more for each way in that it has not used.
+    Cost: one breadth-first search of the sections, and one more for each way in that it has not used. What a
+    path leads through is filled in when it is asked for.
 
     >>> from circuits.core.network import Device, Network, Node, Source, compile_network
     >>> compiled = compile_network(Network(
@@ -136,9 +105,8 @@ def fence(compiled: Compiled, limits: Collection[tuple[str, str]]) -> tuple[str,
     }
     queue = deque(inside)
     while queue:
-        for link in compiled.crossings.get(queue.popleft(), ()):
-            beyond = int(compiled.section[link.end])
-            if link.kind != "device" and beyond not in inside:
+        for number, beyond in compiled.graph.out_of(queue.popleft()):
+            if number < 0 and beyond not in inside:
                 inside.add(beyond)
                 queue.append(beyond)
     met = {
@@ -161,17 +129,18 @@ def words(compiled: Compiled, path: LivePath) -> str:
     said = [_origin(compiled, source, path)]
     run: list[str] = []
     last_pole = ""
-    for element in path.elements:
-        if element.kind == "node":
-            pole = network.pole(element.id)
+    for steps in path.steps():
+        kind, name, _ = steps[0]
+        if kind == "node":
+            pole = network.pole(name)
             if pole and pole != last_pole:
                 run.append(pole)
                 last_pole = pole
-        elif element.kind == "device" or element.kind in _COUPLING_WORDS:
+        elif kind == "device" or kind in COUPLINGS:
             said += _ends(run)
             run = []
-            kind = _COUPLING_WORDS.get(element.kind)
-            said.append(f"{kind} {element.id} from {in_words(element.phase)}" if kind else element.id)
+            from_phases = f"from {in_words(as_element(steps).phase)}"
+            said.append(name if kind == "device" else f"{COUPLINGS[kind]} {name} {from_phases}")
     said += _ends(run)
     return f"{' > '.join(said)} ({in_words(path.phases)})"
 
@@ -184,20 +153,15 @@ def _origin(compiled: Compiled, source: Source, path: LivePath) -> str:
     network = compiled.network
     if not source.is_station:
         return f"{source.kind} {source.id}"
-    for element in path.elements:
-        branch = network.line.get(element.id) if element.kind == "line" else network.device.get(element.id)
-        if element.kind in ("line", "device") and branch and branch.circuit in network.circuit:
+    for (kind, name, _), *_ in path.steps():
+        branch = network.line.get(name) if kind == "line" else network.device.get(name)
+        if kind in ("line", "device") and branch and branch.circuit in network.circuit:
             return network.circuit[branch.circuit].name
     return f"station {source.id}"
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
-    """A way of one phase: the source, where it starts, and the links to the limits."""
-
-    source: Source
-    start: int
-    links: tuple[Link, ...]
+# A switch or coupling (see `SectionGraph.out_of`) with the sections before and beyond it.
+_Crossing = tuple[int, int, int]
 
 
 class _Search:
@@ -206,15 +170,16 @@ class _Search:
     ) -> None:
         self.compiled = compiled
         self.blocked = blocked
-        self.goals = goals
         self.limits = {int(compiled.section[goal]) for goal in goals}
         self.interlocked_blocks = interlocked_blocks
+        self.goals = frozenset(goals)
+        self.filling = Filling(compiled)
 
     def ways(self) -> Iterator[Way]:
-        ways_in = [link for section in sorted(self.limits) for link in self._out_of(section)]
+        ways_in = [crossing for section in sorted(self.limits) for crossing in self._out_of(section)]
         came = self._spread(ways_in)
         found = [
-            (source, start, _back(self.compiled, came, section))
+            (source, start, _back(came, section))
             for section in (*sorted(self.limits), *came)
             for source, start in self._sources(section)
         ]
@@ -224,97 +189,55 @@ class _Search:
         for source, start, crossed in found:
             key = source.id, self._phase_reached(start, crossed)
             fewest[key] = min(fewest.get(key, len(crossed)), len(crossed))
-        used = set()
+        used = set[int]()
         for source, start, crossed in found:
             if len(crossed) == fewest[source.id, self._phase_reached(start, crossed)]:
-                used.update(crossed[-1:])
+                used.update(number for number, _, _ in crossed[-1:])
                 yield self._way(source, start, crossed)
         for way_in in ways_in:
-            if way_in.kind == "device" and _turned(way_in) not in used:
+            if way_in[0] >= 0 and way_in[0] not in used:
                 came = self._spread([way_in], until_source=True)
                 last = next(reversed(came))
                 for source, start in self._sources(last):
-                    yield self._way(source, start, _back(self.compiled, came, last))
+                    yield self._way(source, start, _back(came, last))
 
-    def _phase_reached(self, start: int, crossed: list[Link]) -> str:
-        return self.compiled.points[crossed[-1].end if crossed else start][1]
+    def _way(self, source: Source, start: int, crossed: list[_Crossing]) -> Way:
+        return self.filling.way(source, start, ((number, end) for number, _, end in crossed), self.goals)
+
+    def _phase_reached(self, start: int, crossed: list[_Crossing]) -> str:
+        return self.compiled.points[self.compiled.crossing(*crossed[-1]).end if crossed else start][1]
 
     def _sources(self, section: int) -> Iterator[tuple[Source, int]]:
         for source, point in self.compiled.sources_at.get(section, ()):
             if not (self.interlocked_blocks and source.interlocked):
                 yield source, point
 
-    def _out_of(self, section: int) -> Iterator[Link]:
+    def _out_of(self, section: int) -> Iterator[_Crossing]:
         """The crossings that lead from a section away from the limits."""
-        for link in self.compiled.crossings.get(section, ()):
-            if link.switch not in self.blocked and int(self.compiled.section[link.end]) not in self.limits:
-                yield link
+        for number, beyond in self.compiled.graph.out_of(section):
+            if number not in self.blocked and beyond not in self.limits:
+                yield number, section, beyond
 
-    def _spread(self, ways_in: list[Link], *, until_source: bool = False) -> dict[int, Link]:
+    def _spread(self, ways_in: list[_Crossing], *, until_source: bool = False) -> dict[int, _Crossing]:
         """Search outward: section -> the crossing by which it was reached, in the order of the search."""
-        came: dict[int, Link] = {}
+        came: dict[int, _Crossing] = {}
         queue = deque(ways_in)
         while queue:
-            link = queue.popleft()
-            section = int(self.compiled.section[link.end])
+            crossing = queue.popleft()
+            section = crossing[2]
             if section in came:
                 continue
-            came[section] = link
+            came[section] = crossing
             if until_source and any(self._sources(section)):
                 break
             queue.extend(self._out_of(section))
         return came
 
-    def _way(self, source: Source, start: int, crossed: list[Link]) -> Way:
-        """Fill in what lies within the sections between the crossings."""
-        links: list[Link] = []
-        here = start
-        for link in crossed:
-            links += [*self.compiled.way_inside(here, {link.start}), link]
-            here = link.end
-        links += self.compiled.way_inside(here, self.goals)
-        return Way(source, start, tuple(links))
 
-
-def _back(compiled: Compiled, came: dict[int, Link], section: int) -> list[Link]:
+def _back(came: Mapping[int, _Crossing], section: int) -> list[_Crossing]:
     """The crossings from a section that a search has reached back to the limits."""
     crossed = []
-    while link := came.get(section):
-        crossed.append(_turned(link))
-        section = int(compiled.section[link.start])
+    while crossing := came.get(section):
+        number, section, beyond = crossing
+        crossed.append((number, beyond, section))
     return crossed
-
-
-def _turned(link: Link) -> Link:
-    return Link(link.kind, link.id, link.end, link.start, link.switch)
-
-
-def merged(compiled: Compiled, ways: Iterable[Way]) -> tuple[LivePath, ...]:
-    """Phases that go the same way become one path."""
-    phases_of: dict[tuple[tuple[str, str], ...], list[set[str]]] = {}
-    source_of: dict[tuple[tuple[str, str], ...], Source] = {}
-    for way in ways:
-        node, phase = compiled.points[way.start]
-        steps = [("source", way.source.id, phase), ("node", node, phase)]
-        for link in way.links:
-            steps.append((link.kind, link.id, phase))
-            node, phase = compiled.points[link.end]
-            steps.append(("node", node, phase))
-        key = tuple((kind, name) for kind, name, _ in steps)
-        source_of[key] = way.source
-        sets = phases_of.setdefault(key, [set() for _ in steps])
-        for found, (_, _, letter) in zip(sets, steps, strict=True):
-            found.add(letter)
-    paths = [
-        LivePath(
-            source_id=source_of[key].id,
-            phases=letters(sets[-1]),
-            elements=tuple(
-                Element(kind, name, letters(found)) for (kind, name), found in zip(key, sets, strict=True)
-            ),
-            devices=tuple(name for kind, name in key if kind == "device"),
-        )
-        for key, sets in phases_of.items()
-    ]
-    paths.sort(key=lambda path: (not compiled.network.source[path.source_id].is_station, len(path.devices)))
-    return tuple(paths)

@@ -1,7 +1,7 @@
 """What may never be joined."""
 
 from circuits.core.answers import Answer
-from circuits.core.parallels import Parallels, parallels
+from circuits.core.parallels import Parallels, loops_and_ties
 from circuits.core.trace import Trace
 
 
@@ -11,11 +11,11 @@ def never_joined(
     """What is joined in the second state, and not in the first, that may never be, in words.
 
     That is unlike phases over a tie that is closed, or a leg of it that stood closed and is energized;
-    sources not on record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the parallels of
-    both states, unless they are given.
+    sources not on record as fit to be paralleled; a loop whose banks turn the voltage. Cost: the loops of
+    both states, unless they are given (`loops_and_ties` is enough).
     """
-    were = parallels(before) if were is None else were
-    joined = parallels(then) if joined is None else joined
+    were = loops_and_ties(before) if were is None else were
+    joined = loops_and_ties(then) if joined is None else joined
     ties = [
         tie.words
         for tie in joined.unlike
@@ -30,7 +30,7 @@ def made_before_broken(before: Trace, then: Trace) -> bool:
     so that nobody is out for it: not where that joins what may never be joined, nor where it parallels two
     stations, whose voltages whoever closes it would have to know (common practice).
     """
-    were, joined = parallels(before), parallels(then)
+    were, joined = loops_and_ties(before), loops_and_ties(then)
     return not never_joined(before, then, were=were, joined=joined) and not any(
         loop.parallels_sources for loop in joined.beyond(were).loops
     )

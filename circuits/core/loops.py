@@ -32,13 +32,12 @@ def loops(count: int, ends: Ints, gains: Ints | None = None) -> list[tuple[set[i
     child = np.where(parent[a] == b, a, np.where(parent[b] == a, b, -1))
     children, edges = np.unique(child, return_index=True)
     edge_up[children[children >= 0]] = edges[children >= 0]
-    others = np.setdiff1d(np.arange(len(ends)), edge_up)
-    walk = _Walk(
-        parent.tolist(), edge_up.tolist(), ends.tolist(), gains.tolist() if gains is not None else []
-    )
+    in_forest = np.zeros(len(ends), dtype=np.bool_)
+    in_forest[edge_up[edge_up >= 0]] = True
+    walk = _Walk(parent.tolist(), edge_up.tolist(), ends, gains.tolist() if gains is not None else [])
     found: list[tuple[set[int], bool]] = []
     loop_of: dict[int, int] = {}  # an edge -> its place in `found`
-    for edge in others.tolist():
+    for edge in np.flatnonzero(~in_forest).tolist():
         ring, gain = walk.round(edge)
         turned = gain % 12 != 0
         for place in {loop_of[other] for other in ring if other in loop_of}:
@@ -61,9 +60,7 @@ def _forest(count: int, ends: Ints, part: Ints) -> Ints:
 
 
 class _Walk:
-    def __init__(
-        self, parent: list[int], edge_up: list[int], ends: list[list[int]], gains: list[int]
-    ) -> None:
+    def __init__(self, parent: list[int], edge_up: list[int], ends: Ints, gains: list[int]) -> None:
         self.parent = parent
         self.edge_up = edge_up
         self.ends = ends
@@ -71,7 +68,7 @@ class _Walk:
 
     def round(self, edge: int) -> tuple[set[int], int]:
         """The edges of the loop that an edge closes in the forest, and what is gained once round."""
-        start, end = self.ends[edge]
+        start, end = self.ends[edge].tolist()
         there, back = self._up(end), self._up(start)
         while there and back and there[-1] == back[-1]:
             there.pop()
@@ -91,6 +88,6 @@ class _Walk:
     def _gained(self, point: int, way: list[int]) -> int:
         gained = 0
         for edge in way:
-            gained += self.gains[edge] if self.ends[edge][0] == point else -self.gains[edge]
+            gained += self.gains[edge] if self.ends[edge, 0] == point else -self.gains[edge]
             point = self.parent[point]
         return gained

@@ -7,7 +7,7 @@ machines and capacitors that carry voltage from one phase to another without joi
 """
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -67,14 +67,13 @@ class Switch:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A way between two node-phases: a line, regulator or transformer within a section, else a switch or
+    """A way between two node-phases: a line, regulator or transformer within a section, else a device or
     coupling."""
 
     kind: str
     id: str
     start: int
     end: int
-    switch: int = -1
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,23 +133,22 @@ class Compiled:
     @cached_property
     def inside(self) -> dict[int, list[Link]]:
         """Node-phase -> the links that stay in its section."""
-        return _both_ways(self.inner, lambda point: point)
+        found: dict[int, list[Link]] = {}
+        for link in self.inner:
+            found.setdefault(link.start, []).append(link)
+            found.setdefault(link.end, []).append(Link(link.kind, link.id, link.end, link.start))
+        return found
 
-    @cached_property
-    def crossings(self) -> dict[int, list[Link]]:
-        """Section -> the links that may lead out of it: switches, and couplings between every two members."""
-        switches = (
-            Link("device", switch.device.id, *switch.ends, switch=number)
-            for number, switch in enumerate(self.switches)
-        )
-        couplings = (
-            Link(coupling.kind, coupling.id, start, end)
-            for coupling in self.couplings
-            for place, start in enumerate(coupling.members)
-            for end in coupling.members[place + 1 :]
-        )
-        section = self.section
-        return _both_ways([*switches, *couplings], lambda point: int(section[point]))
+    def crossing(self, number: int, start: int, end: int) -> Link:
+        """The way from one section to another over a switch, or over a coupling that has -1 - its number."""
+        if number >= 0:
+            a, b = self.switches[number].ends
+            if int(self.section[a]) != start:
+                a, b = b, a
+            return Link("device", self.switches[number].device.id, a, b)
+        coupling = self.couplings[-1 - number]
+        first = {int(self.section[member]): member for member in reversed(coupling.members)}
+        return Link(coupling.kind, coupling.id, first[start], first[end])
 
     def point(self, node: str, phase: str) -> int:
         """The number of a node-phase; ValueError if there is none such."""
@@ -188,7 +186,7 @@ class Compiled:
         closed[list(self.numbers(self.network.normally_open.items()))] = False
         return closed
 
-    def way_inside(self, start: int, goals: set[int]) -> list[Link]:
+    def way_inside(self, start: int, goals: Collection[int]) -> list[Link]:
         """The fewest links from a node-phase to the nearest of some node-phases of the same section."""
         came: dict[int, Link | None] = {start: None}
         queue = deque([start])
@@ -289,12 +287,3 @@ def _phases_joined(network: Network, device: Device, node_id: str) -> str:
     ):
         return device.phases
     return node.phases
-
-
-def _both_ways(links: Iterable[Link], key: Callable[[int], int]) -> dict[int, list[Link]]:
-    found: dict[int, list[Link]] = {}
-    for link in links:
-        back = Link(link.kind, link.id, link.end, link.start, link.switch)
-        found.setdefault(key(link.start), []).append(link)
-        found.setdefault(key(link.end), []).append(back)
-    return found

@@ -117,9 +117,11 @@ class Parallels:
 
     def beyond(self, other: "Parallels") -> "Parallels":
         """What is joined here and not in the other state, a loop on the phases on which it is not."""
-        there = {replace(loop, phases=phase) for loop in other.loops for phase in loop.phases}
+        known = set(other.loops)
+        left = [loop for loop in self.loops if loop not in known]
+        there = {replace(loop, phases=phase) for loop in other.loops if left for phase in loop.phases}
         loops = []
-        for loop in self.loops:
+        for loop in left:
             if phases := "".join(p for p in loop.phases if replace(loop, phases=p) not in there):
                 loops.append(replace(loop, phases=phases))
         return Parallels(
@@ -151,9 +153,8 @@ def parallels(state: Trace) -> Parallels:
     ()
     """
     compiled = state.compiled
-    return Parallels(
-        loops=(*_of_devices(state), *_standing(compiled).loops),
-        unlike=tuple(_unlike(state)),
+    return replace(
+        loops_and_ties(state),
         two_feeds=tuple(_two_feeds(state)),
         machines=tuple(
             source.id
@@ -161,6 +162,14 @@ def parallels(state: Trace) -> Parallels:
             if not (source.is_station or source.interlocked)
             and any(state.answer(source.node, phase) is Answer.ENERGIZED for phase in source.phases)
         ),
+    )
+
+
+def loops_and_ties(state: Trace) -> Parallels:
+    """The loops and the unlike phases of `parallels` alone: what has to be known of a state to tell what may
+    never be joined."""
+    return Parallels(
+        loops=(*_of_devices(state), *_standing(state.compiled).loops), unlike=tuple(_unlike(state))
     )
 
 

@@ -3,7 +3,7 @@
 numpy answers for the whole network in milliseconds, but for one section at a time it is slower than a list.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
@@ -70,6 +70,14 @@ class SectionGraph:
         self.services = tuple(self._services(compiled, section))
         feeds = [tuple(dict.fromkeys(chain(*service.feeds))) for service in self.services]
         self.services_at = _by_section(compiled.sections, feeds)
+
+    def out_of(self, section: int) -> Iterator[tuple[int, int]]:
+        """What may lead out of a section, each with a section beyond: the number of a switch, or -1 - the
+        number of a coupling."""
+        yield from self.ways[section]
+        for coupling in self.couplings[section]:
+            for beyond in self.members[coupling]:
+                yield -1 - coupling, beyond
 
     @cached_property
     def service_of(self) -> dict[str, int]:

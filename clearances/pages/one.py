@@ -142,17 +142,17 @@ class One(Picture):
     def feeds(self) -> dict[str, list[Any]]:
         """What could feed the limits: left, blocked and by what, and what nobody can know from here."""
         every = facts.live_paths(self.compiled, self.clearance, {})
-        left = {path.elements for path in self.every_way}
+        left = set(self.every_way)
         inside = facts.limits_of(self.clearance, self.compiled)
         tagged = {point.device: point.tag_number for point in self.standing}
         blocked: dict[str, list[LivePath]] = {}
         for path in every:
             by = [
                 f"{element.id} {' '.join(self.chosen[element.id])}, tag {tagged[element.id]}"
-                for element in path.elements
-                if element.kind == "device" and set(element.phase) <= set(self.chosen.get(element.id, ""))
+                for element in path.over
+                if set(element.phase) <= set(self.chosen.get(element.id, ""))
             ]
-            if by and path.elements not in left:
+            if by and path not in left:
                 blocked.setdefault(", ".join(by), []).append(path)
         told = [
             {

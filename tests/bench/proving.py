@@ -16,13 +16,16 @@ from .tracing import read
 Job = tuple[list[tuple[str, str]], dict[str, str]]
 
 
-def jobs(compiled: Compiled, count: int) -> list[Job]:
+def jobs(compiled: Compiled, count: int, phases: str = "") -> list[Job]:
     """Limits and points of clearances all over the network, the same ones each time: the far side of a
-    cutout, and every device over which a source still comes there, opened until none does."""
+    cutout, or of a device of these phases, and every device over which a source still comes there, opened
+    until none does."""
     dice = random.Random(7)
-    cutouts = [one for one in compiled.network.devices if one.kind == "cutout"]
+    some = [
+        one for one in compiled.network.devices if (one.phases == phases if phases else one.kind == "cutout")
+    ]
     found: list[Job] = []
-    for device in dice.sample(cutouts, len(cutouts)):
+    for device in dice.sample(some, len(some)):
         limits = [(device.to_node, device.phases)]
         points: dict[str, str] = {}
         while let_in(compiled, points, limits) and len(points) < 12:
@@ -45,8 +48,12 @@ def rows(package: Path, on: str) -> Iterator[Row]:
     """One proof, and all that are out proved again."""
     compiled = compile_network(read(package))
     out = jobs(compiled, 50)
-    opened = Opened(compiled, normally_open(compiled.network)).with_also(
-        {device: phases for _, points in out for device, phases in points.items()}
+    on_all = jobs(compiled, 50, "ABC")
+    opened, all_opened = (
+        Opened(compiled, normally_open(compiled.network)).with_also(
+            {device: phases for _, points in found for device, phases in points.items()}
+        )
+        for found in (out, on_all)
     )
 
     def one() -> object:
@@ -58,6 +65,12 @@ def rows(package: Path, on: str) -> Iterator[Row]:
 
     def all_in_full() -> object:
         return [prove(compiled, limits, points, opened) for limits, points in out]
+
+    def three_phase() -> object:
+        return [prove(compiled, limits, points, all_opened) for limits, points in on_all]
+
+    def every_way() -> object:
+        return live_paths(compiled, {}, out[0][0])
 
     def watched() -> object:
         return [let_in(compiled, points, limits) for limits, points in out]
@@ -71,6 +84,8 @@ def rows(package: Path, on: str) -> Iterator[Row]:
         ("proof of isolation", one, 50.0),
         ("proof with no point open", broken, 50.0),
         (f"proof of {len(out)} clearances again, in full", all_in_full, 1000.0),
+        (f"the same of {len(on_all)} on three phases", three_phase, 1000.0),
+        ("live paths with no point open", every_way, 1000.0),
         (f"watch over {len(out)} clearances", watched, 1000.0),
     ):
         mine, theirs = race(ours, given_by, rounds=5)

@@ -15,7 +15,7 @@ from tests.stages import NETWORK
 
 
 def way(source: str, phases: str, *devices: str) -> LivePath:
-    return LivePath(source, phases, (), devices)
+    return LivePath(source, phases, devices)
 
 
 @pytest.fixture(scope="module")

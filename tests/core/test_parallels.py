@@ -21,7 +21,7 @@ from circuits.core.network import (
     compile_network,
     normally_open,
 )
-from circuits.core.parallels import Loop, TwoFeeds, UnlikeTie, parallels
+from circuits.core.parallels import Loop, Parallels, TwoFeeds, UnlikeTie, parallels
 from circuits.core.trace import trace
 from tests import networks
 from tests.core.made_networks import LIKE_PHASES, states
@@ -286,3 +286,9 @@ def test_what_is_named_is_all_that_lies_on_a_way_round(case: tuple[Network, dict
         things = {("device", name) for name in loop.devices} | {("station", name) for name in loop.sources}
         named |= {(*thing, phase) for thing in things | set(loop.others) for phase in loop.phases}
     assert named == expected
+
+
+def test_a_loop_that_was_closed_on_more_phases_is_nothing_new() -> None:
+    was = Parallels((Loop("AB", ("C-1", "C-2")),))
+    assert Parallels((Loop("A", ("C-1", "C-2")),)).beyond(was) == Parallels()
+    assert was.beyond(Parallels((Loop("A", ("C-1", "C-2")),))) == Parallels((Loop("B", ("C-1", "C-2")),))

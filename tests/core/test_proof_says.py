@@ -3,6 +3,7 @@
 import datetime
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from circuits.core.limits import between
@@ -414,7 +415,35 @@ class TestADeviceThatIsCrossedTwice:
         )
         section = {at: int(compiled.section[compiled.index[at]]) for at in (("p", "A"), ("q", "B"))}
         opened = Opened(compiled, {"C-1": "A", "C-2": "A", "C-3": "A", "X": "AB"})
-        assert opened.between([section["p", "A"]], [section["q", "B"]]) == {section["q", "B"]: 2}
+        assert opened.between([section["p", "A"]], np.array([section["q", "B"]])).tolist() == [2]
+
+
+def test_points_of_many_other_clearances_on_all_their_phases_are_soon_looked_through() -> None:
+    """
+        main ABC --+-- C-0a --+-- span 0      and so on, 24 spans with two gang devices each, all open
+                   +-- C-0b --+
+
+    Each device joins three pairs of islands, far apart from each other; tried are not all sets of them.
+    """
+    spans = range(24)
+    devices = [
+        Device(f"C-{span}{end}", "main", f"span {span}", "ABC", closed="ABC")
+        for span in spans
+        for end in "ab"
+    ]
+    compiled = compile_network(
+        Network(
+            nodes=(Node("main", "ABC"), *(Node(f"span {span}", "ABC") for span in spans)),
+            devices=tuple(devices),
+            sources=(Source("ST", "main", "station", "ABC"),),
+        )
+    )
+    opened = Opened(compiled, {device.id: "ABC" for device in devices})
+    lines = prove(compiled, [("span 0", "ABC")], {"C-0a": "ABC", "C-0b": "ABC"}, opened).lines
+    assert [(line.status, line.phases, line.point, line.opens) for line in lines] == [
+        (BLOCKED, "ABC", "C-0a", 1),
+        (BLOCKED, "ABC", "C-0b", 1),
+    ]
 
 
 def test_a_second_way_round_an_open_device_is_told_once_and_over_what_is_closed() -> None:

@@ -4,15 +4,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
-from typing import Any
+from typing import Any, NamedTuple
 
 import networkx as nx
 from hypothesis import given, settings
 
-from circuits.core.isolation import Way
 from circuits.core.network import Compiled, compile_network
 from circuits.core.proving.waysin import Reach, Reports, WayIn, WaysIn
 from circuits.core.values import letters
+from circuits.core.ways import Way
 from tests.core.raw_graph import Point, points
 from tests.core.test_proof import Case, cases
 
@@ -20,6 +20,15 @@ from tests.core.test_proof import Case, cases
 half = settings(max_examples=max(1, settings().max_examples // 2))
 # An edge of the raw graph: what it is, how bad it is, and whether it is crossed (not what lies in a section).
 Edge = tuple[str, str, Reach, bool]
+
+
+class Near(NamedTuple):
+    """One of the nearest ways."""
+
+    source: str
+    reach: Reach
+    gate: str | int
+    way: WayIn
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,21 @@ class OnePhase:
         return int(self.compiled.section[self.compiled.index[point]])
 
     def filled(self, way: WayIn) -> Way:
-        return self.search.reports.filled(way, {self.compiled.index[goal] for goal in self.goals})
+        goals = frozenset(self.compiled.index[goal] for goal in self.goals)
+        return self.search.reports.filled(way, goals)
+
+    @cached_property
+    def nearest(self) -> list[Near]:
+        near = self.search.nearest
+        return [
+            Near(
+                self.case.network.sources[near.source[place]].id,
+                Reach(near.reach[place]),
+                near.gates[near.gate[place]],
+                self.search.way(place),
+            )
+            for place in range(len(near.source))
+        ]
 
     @cached_property
     def graph(self) -> "nx.MultiGraph[Point]":
@@ -103,23 +126,18 @@ class OnePhase:
 
     def links(self, way: WayIn) -> Iterator[Edge]:
         """What a way goes through, each of it found in the raw graph between the same two node-phases."""
-        filled = self.filled(way)
-        here = filled.start
-        assert self.compiled.points[here] in self.sources[way.source]
-        for link in filled.links:
-            assert link.start == here
-            a, b = (self.compiled.points[point] for point in (link.start, link.end))
-            between = [data["edge"] for data in self.graph.get_edge_data(a, b).values()]
+        steps = [step for stretch in self.filled(way).stretches for step in stretch.steps]
+        here = steps[1][1:]
+        assert here in self.sources[way.source]
+        for (kind, name, phase), (_, node, then) in zip(steps[2::2], steps[3::2], strict=True):
+            assert here[1] == phase
+            between = [data["edge"] for data in self.graph.get_edge_data(here, (node, then)).values()]
             yield min(
-                (
-                    edge
-                    for edge in between
-                    if edge[0] == link.kind and link.id in self.case.raw.alike(*edge[:2])
-                ),
+                (edge for edge in between if edge[0] == kind and name in self.case.raw.alike(*edge[:2])),
                 key=lambda edge: edge[2],
             )
-            here = link.end
-        assert self.compiled.points[here] in self.goals
+            here = node, then
+        assert here in self.goals
 
     def weight(self, edge: Edge) -> int:
         """A point outweighs whatever is not known, and that outweighs all crossings."""
@@ -146,8 +164,8 @@ def test_the_nearest_way_of_a_source_is_past_the_fewest_points_then_the_least_th
 ) -> None:
     for one in each_phase(case):
         found = {}
-        for near in one.search.nearest:
-            edges = list(one.links(one.search.way(near)))
+        for near in one.nearest:
+            edges = list(one.links(near.way))
             assert near.reach == max((edge[2] for edge in edges), default=Reach.AS_REPORTED)
             found[near.source] = sum(map(one.weight, edges))
         expected = {
@@ -156,7 +174,7 @@ def test_the_nearest_way_of_a_source_is_past_the_fewest_points_then_the_least_th
             if at & one.lightest.keys()
         }
         assert found == expected
-        weights = [found[near.source] for near in one.search.nearest]
+        weights = [found[near.source] for near in one.nearest]
         assert weights == sorted(weights)
 
 
@@ -164,8 +182,8 @@ def test_the_nearest_way_of_a_source_is_past_the_fewest_points_then_the_least_th
 @given(cases())
 def test_a_gate_is_the_last_point_on_the_way_or_else_what_leads_into_the_limits(case: Case) -> None:
     for one in each_phase(case):
-        for near in one.search.nearest:
-            way = one.search.way(near)
+        for near in one.nearest:
+            way = near.way
             edges = [edge for edge in one.links(way) if edge[3]]
             past = [place for place, edge in enumerate(edges) if edge[2] is Reach.PAST_A_POINT]
             gates = [
@@ -181,7 +199,7 @@ def test_of_each_device_next_to_the_limits_the_worst_way_over_it_is_told(case: C
     """It does not come back to the limits; a source's nearest way may, on another phase."""
     for one in each_phase(case):
         told: dict[str | int, list[Reach]] = {}
-        for near in one.search.nearest:
+        for near in one.nearest:
             if near.reach < Reach.PAST_A_POINT:
                 told.setdefault(near.gate, []).append(near.reach)
         for way in one.search.others():
@@ -231,7 +249,7 @@ def test_a_point_is_named_if_a_source_is_behind_it_and_not_if_none_is(case: Case
                         may.add(device.id)
                     if comes(one, beyond, Reach.PAST_A_POINT, inside | limits):
                         must.add(device.id)
-        ways = [one.search.way(near) for near in one.search.nearest]
+        ways = [near.way for near in one.nearest]
         named = {past(one, way) for way in [*ways, *one.search.others()]}
         assert must <= named
         assert named & parts <= may

@@ -77,10 +77,7 @@ class Loading:
     @cached_property
     def links(self) -> tuple[Link, ...]:
         """All that may carry: the inner links of the sections, then the switches in their order."""
-        switches = (
-            Link("device", switch.device.id, *switch.ends, switch=number)
-            for number, switch in enumerate(self.compiled.switches)
-        )
+        switches = (Link("device", switch.device.id, *switch.ends) for switch in self.compiled.switches)
         return (*self.compiled.inner, *switches)
 
     @cached_property

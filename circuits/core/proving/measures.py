@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from circuits.core.isolation import Element, LivePath
 from circuits.core.network import Compiled
 from circuits.core.proving.outward import IN_A_SERVICE
 from circuits.core.values import Source, in_words
+from circuits.core.ways import Element, LivePath
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def measure(
     """
     source = compiled.network.source[path.source_id]
     called = ", ".join([f"{source.kind} {source.id}", *others])
-    devices = [element for element in path.elements if element.kind == "device"]
+    devices = path.over
     at = f"{_pole(compiled, path)} on {in_words(path.phases)}"
     if agreed:
         return Measure(

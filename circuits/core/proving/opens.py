@@ -15,8 +15,10 @@ from circuits.core.joining import Ints, join
 from circuits.core.network import Compiled
 from circuits.core.standing import also_open
 
-# A device with the islands that one operation of it joins, all of a group with each other.
+# A device with the islands that one operation of it joins to another.
 Joint = tuple[str, frozenset[int]]
+
+NEVER = np.iinfo(np.int64).max
 
 
 class Opened:
@@ -31,8 +33,9 @@ class Opened:
     ...     nodes=(Node("main", "A"), Node("span", "A"), Node("tap", "A")),
     ...     devices=(Device("J-1", "main", "span", "A", ""), Device("C-1", "span", "tap", "A", ""))))
     >>> section = {node: int(compiled.section[compiled.point(node, "A")]) for node in ("main", "tap")}
-    >>> Opened(compiled, {"J-1": "A", "C-1": "A"}).between({section["tap"]}, {section["main"]})
-    {0: 2}
+    >>> opened = Opened(compiled, {"J-1": "A", "C-1": "A"})
+    >>> opened.between({section["tap"]}, np.array([section["main"]])).tolist()
+    [2]
     """
 
     def __init__(self, compiled: Compiled, phases: Mapping[str, str]) -> None:
@@ -46,38 +49,38 @@ class Opened:
             return self
         return Opened(self.compiled, also_open(self.phases, phases))
 
-    def between(self, work: Collection[int], sources: Collection[int]) -> dict[int, int]:
-        """For each section of sources the fewest devices that would have to be closed, on all their phases,
-        for it to reach one of the sections of the work; those that never do are absent.
+    def between(self, work: Collection[int], sources: Ints) -> Ints:
+        """For each of these sections of sources the fewest devices that would have to be closed, on all their
+        phases, for it to reach one of the sections of the work; NEVER where it never does.
 
         Cost: a search of what stands open; it ends with the last source.
         """
-        island = self._island_of
-        wanted = {island[section] for section in sources}
+        of_sources = self._islands[sources]
+        wanted = set(of_sources.tolist())
         found: dict[int, int] = {}
-        # What was paid for is kept only of devices that may be crossed at two places far apart.
-        beaten: dict[int, list[frozenset[str]]] = {}
-        queue = deque((island[section], 0, frozenset[str]()) for section in set(work))
-        while queue and not wanted <= found.keys():
+        # What was paid for is kept only of devices that may be crossed at two places far apart. One way to an
+        # island is no better than another if that could pay for all that this has paid for, and not cost
+        # more: whatever comes after, it can do the same.
+        beaten: dict[int, list[tuple[int, frozenset[str]]]] = {}
+        queue = deque((int(self._islands[section]), 0, frozenset[str]()) for section in set(work))
+        while queue and wanted:
             here, cost, paid = queue.popleft()
-            if any(paid <= other for other in beaten.get(here, ())):
+            if any(less + len(paid - other) <= cost for less, other in beaten.get(here, ())):
                 continue
-            beaten.setdefault(here, []).append(paid)
+            beaten.setdefault(here, []).append((cost, paid))
             found.setdefault(here, cost)
-            for device, joined in self._joints.get(here, ()):
-                pays = device not in paid
-                then = paid | {device} if pays and device in self._far_apart else paid
-                for there in joined - {here}:
-                    if pays:
+            wanted.discard(here)
+            for device, others in self._joints.get(here, ()):
+                if device in paid:
+                    queue.extendleft((there, cost, paid) for there in others)
+                    continue
+                then = paid | {device} if device in self._far_apart else paid
+                for there in others:
+                    if there not in found or found[there] + len(then) > cost + 1:
                         queue.append((there, cost + 1, then))
-                    else:
-                        queue.appendleft((there, cost, then))
-        return {section: found[island[section]] for section in sources if island[section] in found}
-
-    @cached_property
-    def _island_of(self) -> list[int]:
-        found: list[int] = self._islands.tolist()
-        return found
+        opens: Ints = np.full(int(self._islands.max()) + 1, NEVER)
+        opens[list(found)] = list(found.values())
+        return opens[of_sources]
 
     @cached_property
     def _islands(self) -> Ints:
@@ -107,7 +110,7 @@ class Opened:
         for device, groups in self._joints_of.items():
             for group in groups:
                 for island in group:
-                    found.setdefault(island, []).append((device, group))
+                    found.setdefault(island, []).append((device, group - {island}))
         return found
 
     @cached_property

@@ -1,11 +1,13 @@
 """The sections as a graph with weights, for the search of ways from a source to the limits."""
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.sparse import csr_array
 
 from circuits.core.joining import Ints
+from circuits.core.proving.origins import Origins
 
 if TYPE_CHECKING:
     from circuits.core.network import Compiled
@@ -54,6 +56,11 @@ class Outward:
         place = np.argsort(order, kind="stable")
         self._place = np.stack([place[: len(switches)], place[len(ends) : len(ends) + len(switches)]])
         self._sections = compiled.sections
+        self._compiled = compiled
+
+    @cached_property
+    def origins(self) -> Origins:
+        return Origins(self._compiled)
 
     def weighed(self, opened: Ints, points: Ints) -> csr_array:
         """The graph with what these switches weigh; a point is open too."""

@@ -8,18 +8,21 @@ import datetime
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
-from circuits.core.isolation import LivePath, Way, merged, words
+import numpy as np
+
+from circuits.core.isolation import words
+from circuits.core.joining import Ints
 from circuits.core.network import Compiled
 from circuits.core.proving.measures import Measure, doubtful, measure
-from circuits.core.proving.opens import Opened
-from circuits.core.proving.waysin import Near, Reach, Reports, WayIn, WaysIn
+from circuits.core.proving.opens import NEVER, Opened
+from circuits.core.proving.origins import Further, Origins, Others
+from circuits.core.proving.waysin import Reach, Reports, WayIn, WaysIn
 from circuits.core.values import Source, in_words, letters
+from circuits.core.ways import LivePath, Way, merged
 
 Point = tuple[str, str]
-# Sources, each with the opens in a row that stand before it, and the phases of the limits.
-Further = tuple[tuple[str, int, str], ...]
 
 ASSUMED = (
     (
@@ -74,7 +77,7 @@ class Line:
     def depth(self) -> str:
         """How far away the source is, in words.
 
-        >>> path = LivePath("ST", "A", (), ())
+        >>> path = LivePath("ST", "A", ())
         >>> Line(Status.BLOCKED, "A", "ST", path, "feeder 12 > C-1", "C-1", 1, None, (), False).depth
         'one open only: one device closed by mistake lets it in'
         """
@@ -205,6 +208,16 @@ class _Said:
     untagged: str
 
 
+_KINDS = 8
+
+
+@lru_cache(maxsize=2)
+def _kinds(compiled: Compiled) -> Ints:
+    """What is said alike of each source whatever the holder agreed on."""
+    sources = compiled.network.sources
+    return np.array([one.interlocked + 2 * doubtful(one) for one in sources], dtype=np.int64)
+
+
 @dataclass(frozen=True)
 class _Asked:
     """The search for one clearance."""
@@ -217,18 +230,16 @@ class _Asked:
         section = self.reports.compiled.section
         work = {phase: frozenset(section[list(goals)].tolist()) for phase, goals in inside.items()}
         limits = frozenset[int]().union(*work.values())
-        ways: dict[tuple[_Said, tuple[object, ...]], list[Way]] = {}
-        further: dict[tuple[_Said, tuple[object, ...]], dict[tuple[int, str], str]] = {}
+        ways: dict[tuple[_Said, tuple[int, ...]], list[Way]] = {}
+        others: dict[tuple[_Said, tuple[int, ...]], list[Others]] = {}
         for phase, goals in inside.items():
-            for said, way, others in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
-                filled = self.reports.filled(way, goals)
-                alike = said, (way.source, *((link.kind, link.id) for link in filled.links))
+            for said, way, also in self._of_a_phase(WaysIn(self.reports, work[phase], limits)):
+                filled = self.reports.filled(way, frozenset(goals))
+                alike = said, filled.alike
                 ways.setdefault(alike, []).append(filled)
-                known = further.setdefault(alike, {})
-                for other in others:
-                    known[other] = known.get(other, "") + phase
+                others.setdefault(alike, []).append((phase, *also))
         found = [
-            self._line(said, path, further[said, through])
+            self._line(said, path, self._at.further(others[said, through]))
             for (said, through), alike_ways in ways.items()
             for path in merged(self.reports.compiled, alike_ways)
         ]
@@ -238,57 +249,50 @@ class _Asked:
         station = self._source(line.source).is_station
         return list(Status).index(line.status), not station, line.opens, len(line.path.devices), line.words
 
-    def _of_a_phase(self, search: WaysIn) -> Iterator[tuple[_Said, WayIn, list[tuple[int, str]]]]:
-        """The ways into one phase, each with what is said of it, and the opens and names of what else comes
-        in that way."""
+    def _of_a_phase(self, search: WaysIn) -> Iterator[tuple[_Said, WayIn, tuple[Ints, Ints]]]:
+        """The ways into one phase, each with what is said of it, and what else comes in that way: the opens
+        before each and its place among the names."""
         opens = self._opens(search)
-
-        def weakest(near: Near) -> tuple[bool, int]:
-            return near.source not in self._stations, opens[near.source]
-
-        together: dict[tuple[object, ...], list[Near]] = {}
-        for near in search.nearest:
-            together.setdefault((near.reach, near.gate, self._kinds[near.source]), []).append(near)
-        for found in together.values():
-            first = min(found, key=weakest)
-            others = [(opens[near.source], near.source) for near in found if near is not first]
-            way = search.way(first)
-            yield self._said(way, opens), way, others
+        near = search.nearest
+        alike = (near.reach * _KINDS + self._kinds[near.source]) * len(near.gates) + near.gate
+        _, first, which = np.unique(alike, return_index=True, return_inverse=True)
+        # In the order of the first that comes in a way; of those that come in it the weakest, for all.
+        of_a_station = self._at.is_station[near.source]
+        order = np.lexsort((opens[near.source], ~of_a_station, first[which]))
+        sizes = np.bincount(which)[np.argsort(first)]
+        for end, size in zip(np.cumsum(sizes), sizes, strict=True):
+            together = order[end - size : end]
+            way = search.way(int(together[0]))
+            rest = near.source[together[1:]]
+            yield self._said(way, opens), way, (opens[rest], self._at.place[rest])
         for way in search.others():
-            yield self._said(way, opens), way, []
+            yield self._said(way, opens), way, (opens[:0], self._at.place[:0])
 
-    def _said(self, way: WayIn, opens: Mapping[str, int]) -> _Said:
+    def _said(self, way: WayIn, opens: Ints) -> _Said:
         status = self._status(way)
         # What stands open without a tag matters only where no point blocks.
         untagged = "" if status is Status.BLOCKED else self._last(way, self.reports.opened)
         point = self._last(way, self.reports.points)
-        return _Said(status, opens[way.source], self._refuses(way), point, untagged)
+        return _Said(status, int(opens[self._at.number[way.source]]), self._refuses(way), point, untagged)
 
     def _last(self, way: WayIn, switches: frozenset[int]) -> str:
         """The last device on a way that is one of these, "" for none."""
         crossed = [number for number in way.crossed if number in switches]
         return self.reports.compiled.switches[crossed[-1]].device.id if crossed else ""
 
-    def _opens(self, search: WaysIn) -> dict[str, int]:
+    def _opens(self, search: WaysIn) -> Ints:
         """The fewest opens in a row between each source and the work."""
-        sources_at = self.reports.compiled.sources_at
-        found: dict[str, int] = {}
-        for section, opens in self.opened.between(search.work, sources_at).items():
-            for source, _ in sources_at[section]:
-                found[source.id] = min(found.get(source.id, opens), opens)
-        return found
+        return self._at.of_each(self.opened.between(search.work, self._at.section), NEVER)
+
+    @property
+    def _at(self) -> Origins:
+        return self.reports.compiled.outward.origins
 
     @cached_property
-    def _stations(self) -> frozenset[str]:
-        return frozenset(one.id for one in self.reports.compiled.network.sources if one.is_station)
-
-    @cached_property
-    def _kinds(self) -> dict[str, tuple[bool, bool, bool]]:
+    def _kinds(self) -> Ints:
         """What is said alike of sources that come in the same way."""
-        return {
-            one.id: (one.interlocked, one.id in self.agreed, doubtful(one))
-            for one in self.reports.compiled.network.sources
-        }
+        agreed = [source.id in self.agreed for source in self._at.sources]
+        return _kinds(self.reports.compiled) + 4 * np.array(agreed, dtype=np.int64)
 
     def _source(self, name: str) -> Source:
         return self.reports.compiled.network.source[name]
@@ -303,9 +307,8 @@ class _Asked:
         unsure = doubtful(self._source(way.source)) or way.source in self.agreed
         return Status.NOT_KNOWN if unsure or way.reach is Reach.NOT_KNOWN else Status.NOT_BLOCKED
 
-    def _line(self, said: _Said, path: LivePath, others: Mapping[tuple[int, str], str]) -> Line:
+    def _line(self, said: _Said, path: LivePath, further: Further) -> Line:
         compiled = self.reports.compiled
-        further = tuple((source, opens, phases) for (opens, source), phases in sorted(others.items()))
         settles = None
         if said.status is not Status.BLOCKED:
             agreed = path.source_id in self.agreed

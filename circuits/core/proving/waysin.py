@@ -12,15 +12,15 @@ from enum import IntEnum
 from functools import cached_property
 from itertools import pairwise
 from math import inf
-from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from circuits.core.isolation import Way
-from circuits.core.network import Compiled, Link
+from circuits.core.joining import Ints
+from circuits.core.network import Compiled
 from circuits.core.proving.outward import IN_A_SERVICE, NOT_KNOWN, POINT
+from circuits.core.ways import Filling, Way
 
 
 class Reach(IntEnum):
@@ -31,15 +31,19 @@ class Reach(IntEnum):
     PAST_A_POINT = 2
 
 
-class Near(NamedTuple):
-    """Where a source is: its node-phase `start` in a section, and the `gate` by which its nearest way comes
-    into the limits or over the last point before them: a device, else the section before a coupling."""
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """The sources with any way to the limits, each by its best one, the nearest first, as arrays: which of
+    the network's sources it is, its node-phase `start` in a `section`, how far it reaches, and the gate by
+    which its way comes into the limits or over the last point before them, as a place in `gates`: a device,
+    else the section before a coupling."""
 
-    reach: Reach
-    source: str
-    start: int
-    section: int
-    gate: str | int
+    source: Ints
+    start: Ints
+    section: Ints
+    reach: Ints
+    gate: Ints
+    gates: tuple[str | int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,50 +80,23 @@ class Reports:
             return Reach.PAST_A_POINT
         return Reach.NOT_KNOWN if number in self.opened else Reach.AS_REPORTED
 
-    def crossings(self, section: int) -> Iterator[tuple[int, int]]:
-        """What leads out of a section, each with the section beyond; devices first."""
-        graph = self.compiled.graph
-        yield from graph.ways[section]
-        for coupling in graph.couplings[section]:
-            for beyond in graph.members[coupling]:
-                yield -1 - coupling, beyond
-
     def between(self, start: int, end: int) -> int:
         """The crossing that a way takes between two sections, a device rather than a coupling as bad."""
-        return min((number for number, beyond in self.crossings(start) if beyond == end), key=self.needs)
+        found = (number for number, beyond in self.compiled.graph.out_of(start) if beyond == end)
+        return min(found, key=lambda number: (self.needs(number), number < 0))
 
     def along(self, sections: tuple[int, ...]) -> tuple[int, ...]:
         """The crossings of a way through some sections."""
         return tuple(self.between(a, b) for a, b in pairwise(sections))
 
-    def filled(self, way: WayIn, goals: set[int]) -> Way:
+    @cached_property
+    def _filling(self) -> Filling:
+        return Filling(self.compiled)
+
+    def filled(self, way: WayIn, goals: frozenset[int]) -> Way:
         """A way with what lies within its sections, to the nearest of the goals, which are node-phases."""
-        compiled = self.compiled
-        links: list[Link] = []
-        here = way.start
-        for number, end in zip(way.crossed, way.sections[1:], strict=True):
-            crossed = self._link(number, int(compiled.section[here]), end)
-            links += [*compiled.way_inside(here, {crossed.start}), crossed]
-            here = crossed.end
-        links += compiled.way_inside(here, goals)
-        return Way(compiled.network.source[way.source], way.start, tuple(links))
-
-    def _link(self, number: int, start: int, end: int) -> Link:
-        compiled = self.compiled
-        if number >= 0:
-            a, b = compiled.switches[number].ends
-            if int(compiled.section[a]) != start:
-                a, b = b, a
-            return Link("device", compiled.switches[number].device.id, a, b, switch=number)
-        coupling = compiled.couplings[-1 - number]
-        first = {int(compiled.section[member]): member for member in reversed(coupling.members)}
-        return Link(coupling.kind, coupling.id, first[start], first[end])
-
-
-def _reach(far: float) -> Reach:
-    if far >= POINT:
-        return Reach.PAST_A_POINT
-    return Reach.NOT_KNOWN if far >= NOT_KNOWN else Reach.AS_REPORTED
+        crossed = zip(way.crossed, way.sections[1:], strict=True)
+        return self._filling.way(self.compiled.network.source[way.source], way.start, crossed, goals)
 
 
 class WaysIn:
@@ -138,50 +115,54 @@ class WaysIn:
         )
 
     @cached_property
-    def nearest(self) -> tuple[Near, ...]:
-        """Every source with any way to the limits, by its best one, the nearest source first."""
-        far: list[float] = self._far.tolist()
-        found: dict[str, tuple[float, int, int]] = {}
-        for section, sources in self.reports.compiled.sources_at.items():
-            if far[section] < inf:
-                for source, start in sources:
-                    here = far[section], section, start
-                    if source.id not in found or here < found[source.id]:
-                        found[source.id] = here
-        return tuple(
-            Near(_reach(how_far), source, start, section, self._gate(section))
-            for source, (how_far, section, start) in sorted(found.items(), key=lambda item: item[1])
+    def nearest(self) -> Nearest:
+        """Every source with any way to the limits."""
+        at = self.reports.compiled.outward.origins
+        far = self._far[at.section]
+        reaching = np.flatnonzero(far < np.inf)
+        # Of a source that is at two places the nearer; of two sources at one place that which is named first.
+        _, first, which = np.unique(at.source[reaching], return_index=True, return_inverse=True)
+        order = reaching[np.lexsort((first[which], at.start[reaching], at.section[reaching], far[reaching]))]
+        _, first = np.unique(at.source[order], return_index=True)
+        best = order[np.sort(first)]
+        here, gate = np.unique(self._gates[at.section[best]], return_inverse=True)
+        gates = [self._named(section) for section in here.tolist()]
+        place = {name: number for number, name in enumerate(dict.fromkeys(gates))}
+        far = far[best]
+        return Nearest(
+            source=at.source[best],
+            start=at.start[best],
+            section=at.section[best],
+            reach=np.where(far >= POINT, Reach.PAST_A_POINT, np.where(far >= NOT_KNOWN, Reach.NOT_KNOWN, 0)),
+            gate=np.array([place[name] for name in gates], dtype=np.int64)[gate],
+            gates=tuple(place),
         )
 
-    def _gate(self, section: int) -> str | int:
-        here = self._gates[section]
-        number = -1 if here in self.work else self._over_gate[here]
-        return self.reports.compiled.switches[number].device.id if number >= 0 else here
+    def _named(self, gate: int) -> str | int:
+        """The device that a gate leads over, else itself."""
+        if gate in self.work:
+            return gate
+        number = self.reports.between(gate, int(self._toward[gate]))
+        return self.reports.compiled.switches[number].device.id if number >= 0 else gate
 
-    @cached_property
-    def _over_gate(self) -> dict[int, int]:
-        """Gate -> the crossing there."""
-        gates = {self._gates[section] for section in self.reports.compiled.sources_at}
-        return {
-            here: self.reports.between(here, int(self._toward[here]))
-            for here in gates
-            if self._toward[here] >= 0
-        }
-
-    def way(self, near: Near) -> WayIn:
-        """The way of a source."""
-        sections = tuple(self._back(near.section))
-        return WayIn(near.reach, near.source, near.start, sections, self.reports.along(sections))
+    def way(self, place: int) -> WayIn:
+        """The way of one of the nearest."""
+        near = self.nearest
+        source = self.reports.compiled.network.sources[near.source[place]]
+        sections = tuple(self._back(int(near.section[place])))
+        crossed = self.reports.along(sections)
+        return WayIn(Reach(near.reach[place]), source.id, int(near.start[place]), sections, crossed)
 
     def others(self) -> Iterator[WayIn]:
         """For each device next to the limits and each point the nearest way over it that does not come back
         to the limits, if there is any, and if no nearest way that is as bad comes in over it."""
         points, switches = self.reports.points, self.reports.compiled.switches
+        near = self.nearest
         # A device may be a point on some of its phases only.
         told: dict[tuple[str | int, bool], float] = {}
-        for near in self.nearest:
-            gate = near.gate, near.reach is Reach.PAST_A_POINT
-            told[gate] = min(near.reach, told.get(gate, inf))
+        for number, reach in np.unique(np.stack((near.gate, near.reach)), axis=1).T.tolist():
+            gate = near.gates[number], reach == Reach.PAST_A_POINT
+            told[gate] = min(reach, told.get(gate, inf))
         for number, here, beyond in self._edge():
             gate = switches[number].device.id, number in points
             if self.reports.needs(number) < told.get(gate, inf):
@@ -207,17 +188,17 @@ class WaysIn:
                 yield number, here, beyond
 
     @cached_property
-    def _gates(self) -> list[int]:
+    def _gates(self) -> Ints:
         """For each section the gate on its way: halfway steps are doubled until all have come to one."""
         here = np.arange(len(self._far))
         toward = np.where(self._toward < 0, here, self._toward).astype(np.int64)
         over = (self._far >= POINT) != (self._far[toward] >= POINT)
-        at_work = np.isin(toward, list(self.work))
-        step = np.where(over | at_work, here, toward)
+        at_work = np.zeros(len(here), dtype=np.bool_)
+        at_work[list(self.work)] = True
+        step: Ints = np.where(over | at_work[toward], here, toward)
         while not np.array_equal(further := step[step], step):
             step = further
-        gates: list[int] = step.tolist()
-        return gates
+        return step
 
     def _back(self, section: int) -> Iterator[int]:
         while section >= 0:
@@ -251,7 +232,7 @@ class WaysIn:
                     crossed = (*along(tuple(before)), number, *along(tail))
                     yield WayIn(reach, source.id, start, (*before, *tail), crossed)
                     return
-                for crossing, there in self.reports.crossings(section):
+                for crossing, there in self.reports.compiled.graph.out_of(section):
                     needs = self.reports.needs(crossing)
                     if there in avoid or there in came or (outside and self._far[there] < POINT):
                         continue

@@ -18,8 +18,9 @@ def taken_for(move: Move, compiled: Compiled, opened: Mapping[str, str]) -> Iter
     if meant is None:
         return
     near = _near(compiled, {meant.from_node, meant.to_node})
+    labels = _alike(compiled, meant.id)
     for other in compiled.network.devices:
-        alike = other.id != meant.id and one_slip_apart(meant.id, other.id)
+        alike = other.id in labels
         near_it = other.kind == meant.kind and (other.from_node in near or other.to_node in near)
         if not alike and (not near_it or other.id == meant.id):
             continue
@@ -28,6 +29,13 @@ def taken_for(move: Move, compiled: Compiled, opened: Mapping[str, str]) -> Iter
         same = can & set(move.phases)
         if can and (alike or same == set(move.phases)):
             yield other.id, letters(can if other.operation == "gang" else same or can)
+
+
+@lru_cache(maxsize=256)
+def _alike(compiled: Compiled, device: str) -> frozenset[str]:
+    """The devices of which the label may be read for that of one: an order has it in several steps."""
+    names = (other.id for other in compiled.network.devices)
+    return frozenset(name for name in names if name != device and one_slip_apart(device, name))
 
 
 def _near(compiled: Compiled, nodes: set[str]) -> set[str]:

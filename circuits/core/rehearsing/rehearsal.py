@@ -8,7 +8,7 @@ from functools import cached_property
 
 from circuits.core.answers import Answer
 from circuits.core.network import Compiled
-from circuits.core.parallels import Parallels, parallels
+from circuits.core.parallels import Parallels, loops_and_ties, parallels
 from circuits.core.standing import also_open, still_there, without
 from circuits.core.trace import Trace, trace
 from circuits.core.values import letters
@@ -103,6 +103,10 @@ class _State:
     @cached_property
     def parallels(self) -> Parallels:
         return parallels(self.trace)
+
+    @cached_property
+    def loops_and_ties(self) -> Parallels:
+        return loops_and_ties(self.trace)
 
     @cached_property
     def out(self) -> frozenset[str]:

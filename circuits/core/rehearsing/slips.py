@@ -152,7 +152,7 @@ def _judge(
             if hit := _hit(crew, ordered, slipped):
                 hits[crew.name] = min(hits.get(crew.name, hit), hit, key=lambda one: VOLTAGE[one.answer])
         if _closed_more(ordered.open_phases, slipped.open_phases):
-            both = {"were": ordered.parallels, "joined": slipped.parallels}
+            both = {"were": ordered.state.loops_and_ties, "joined": slipped.state.loops_and_ties}
             joined |= dict.fromkeys(never_joined(ordered.trace, slipped.trace, **both))
     return tuple(hits.values()), tuple(joined), tuple(sorted(out))
 
@@ -178,7 +178,8 @@ def _hit(crew: Crew, ordered: Frame, slipped: Frame) -> Hit | None:
 
 
 def _closed_more(ordered: Mapping[str, str], slipped: Mapping[str, str]) -> bool:
-    return any(set(phases) - set(slipped.get(device, "")) for device, phases in ordered.items())
+    moved = ((phases, slipped.get(device, "")) for device, phases in ordered.items())
+    return any(were != are and set(were) - set(are) for were, are in moved)
 
 
 class _Ways:
