@@ -295,6 +295,7 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
     """
     points = points_of(clearance)
     order = getattr(clearance, "order", None)
+    changes = list(open_changes(clearance).select_related("clearance"))
     return facts.Clearance(
         number=clearance.pk,
         state=clearance.state,
@@ -316,15 +317,15 @@ def facts_of(clearance: Clearance, *, trace_paths: bool = True) -> facts.Clearan
         voltage=voltage(clearance),
         earlier_stages=earlier_stages(clearance),
         next_stages=next_stages(clearance),
-        changes=tuple(map(change_words, open_changes(clearance))),
-        perhaps_built=tuple(map(change_words, open_changes(clearance).exclude(_only_planned()))),
+        changes=tuple(map(change_words, changes)),
+        perhaps_built=tuple(change_words(row) for row in changes if not _only_planned(row)),
     )
 
 
-def _only_planned() -> Q:
+def _only_planned(row: ChangeSet) -> bool:
     """What nobody can have built yet: the clearance for it is not given."""
-    before = [Clearance.State.ASKED, Clearance.State.WITHDRAWN]
-    return Q(state=ChangeSet.State.PLANNED, clearance__state__in=before)
+    before = (Clearance.State.ASKED, Clearance.State.WITHDRAWN)
+    return row.state == ChangeSet.State.PLANNED and row.clearance.state in before
 
 
 def open_changes(clearance: Clearance) -> QuerySet[ChangeSet]:

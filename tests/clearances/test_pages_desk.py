@@ -202,7 +202,7 @@ def test_the_next_day_with_what_is_missing(cast: Cast, tap: Tap) -> None:
     tap.asked(start=start + timedelta(days=2))
     found(cast, "C-208", "ABC", "open")
     (row,) = desk(cast).context["upcoming"]
-    assert (row["number"], row["customers"]) == (job.pk, 62)
+    assert (row["number"], row["customers"]) == (job.pk, "62")
     assert row["flags"] == ["order paused", "62 customers not told", "1 life-support not answered"]
 
 
