@@ -6,6 +6,7 @@ import pytest
 
 from clearances.rules.facts import Clearance, Hit, Step, StepOut, Tag
 from clearances.rules.steps import as_it_stands, may_give_step
+from clearances.rules.words import step_words
 
 from .cases import ISOLATE, RESTORE, Case, Refusals, clearance, with_states
 
@@ -357,3 +358,16 @@ def test_on_the_way_back_no_check_is_taken_back_for_who_is_not_counted() -> None
     back = replace(PICK_UP, half="restore", operation="open")
     (refusal,) = give(back, replace(RELEASED, steps=(back,)), uncounted=("1 Elm Street",))
     assert refusal.way_past.startswith("Put back first what feeds them, or write the way back again")
+
+
+def test_a_step_without_a_tag_says_so() -> None:
+    """It opens a tie again, or a switch so that the tie carries no more than it may."""
+    said = [
+        step_words(operation=operation, device="N-7", kind="gang_switch", phases="ABC", where="P-287", tag="")
+        for operation in ("open", "check_open", "close")
+    ]
+    assert said == [
+        "Open N-7 A, B, C at P-287; no tag",
+        "Check open N-7 A, B, C at P-287; no tag",
+        "Close N-7 A, B, C at P-287",
+    ]
