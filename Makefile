@@ -155,7 +155,7 @@ chromium:  ## Find Chromium for the browser tests, or install it where that take
 lock: setup  ## Resolve the requirements anew (LOCK=--upgrade takes newer releases)
 	for name in requirements requirements-demo requirements-dev requirements-mutate; do \
 	  $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
-	    --no-emit-index-url --no-emit-find-links $(LOCK) --output-file $$name.txt $$name.in || exit; done
+	    --no-emit-index-url --no-emit-find-links --no-strip-extras $(LOCK) --output-file $$name.txt $$name.in || exit; done
 
 .PHONY: clean
 clean:  ## Remove what was built, and the demo's and the tests' data; .venv stays

@@ -51,7 +51,7 @@ def context(person: Person, back: str, number: int) -> dict[str, Any]:
     return found | {
         "cannot": answer.cannot,
         "plans": [_plan(row, plan, answer, address | places, choose=choose) for plan in answer.plans.plans],
-        "told": [*answer.plans.told, *answer.plans.thrown_away],
+        "told": list(dict.fromkeys([*answer.plans.told, *answer.plans.thrown_away])),
         "kept": [f"{device}: {whose}" for device, whose in sorted(answer.others.kept.items())],
         "computed_from": answer.computed_from,
     }

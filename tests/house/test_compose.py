@@ -112,7 +112,8 @@ def test_the_image_holds_what_the_board_needs_and_no_more(services: dict[str, An
 
 def _not_in_the_image() -> list[str]:
     """The modules that requirements.txt does not bring: those of the demo, the tests and the tools."""
-    locked = set(re.findall(r"^([\w.-]+)==", (ROOT / "requirements.txt").read_text(), re.MULTILINE))
+    lock = (ROOT / "requirements.txt").read_text()
+    locked = set(re.findall(r"^([\w.-]+)(?:\[.*\])?==", lock, re.MULTILINE))
     here = {"pip", "setuptools"}  # of every virtual environment
     return [
         module
