@@ -97,14 +97,15 @@ def fed_by(device: str, *, but: int) -> tuple[values.Hit, ...]:
     """The other clearances that have load picked up by a tie: their switching has begun, and they have not
     opened it again, or left that to another."""
     begun = Q(state__in=facts.OUT) | Q(order__steps__state=Step.State.REPORTED)
-    rows = Clearance.objects.filter(begun, order__state__in=UNDER_WAY, pick_ups__device=device)
+    picks_up = Q(pick_ups__device=device, pick_ups__closes=True)
+    rows = Clearance.objects.filter(begun, picks_up, order__state__in=UNDER_WAY)
     given_back = Step.objects.filter(
         half=Step.Half.RESTORE,
         device=device,
         point=None,
         state__in=[Step.State.REPORTED, Step.State.LEFT_OUT],
     )
-    left = rows.filter(pick_ups__closes=True).exclude(pk=but).exclude(order__steps__in=given_back)
+    left = rows.exclude(pk=but).exclude(order__steps__in=given_back)
     return tuple(facts.hit(device, row) for row in left.select_related("holder").distinct().order_by("pk"))
 
 

@@ -279,6 +279,15 @@ def test_a_tie_with_another_jobs_load_on_it_is_opened_by_that_jobs_order(cast: C
     assert SwitchingOrder.objects.get(pk=job.pk).state == "finished"
 
 
+def test_a_tie_that_another_order_only_opens_has_none_of_its_load(cast: Cast, job: Clearance) -> None:
+    """It closes another one."""
+    other = cast.asked(holder=cast.bo, from_pole="P-251", to_pole="P-253", phases="B")
+    done(choose(cast, other, devices=["C-233"], closes=["K-277"], opens=["N-7"]))
+    cast.bring(fresh(other), "isolated", since="points chosen")
+    assert [hit.clearance for hit in pickups.fed_by("K-277", but=job.pk)] == [other.pk]
+    assert pickups.fed_by("N-7", but=job.pk) == ()
+
+
 def test_a_plan_leaves_what_picks_load_up_for_another_job_alone(cast: Cast, job: Clearance) -> None:
     hours = (job.window_start, job.promised_end)
     assert in_the_way(hours).kept == {
