@@ -68,12 +68,11 @@ def test_what_may_never_be_joined_is_not_made_at_all() -> None:
     assert not made_before_broken(trace(compiled, {"S-1": "A"}), trace(compiled, {}))
 
 
-def test_one_leg_that_stands_open_and_energized_says_nothing_of_the_other() -> None:
-    """Leg A of the tie stands closed without voltage, leg B open with it. Then A gets voltage too.
-
+def two_legs() -> Compiled:
+    """
     *ST =[C-1]= tap =[S-1]= other, whose legs derive from B and C
     """
-    compiled = compile_network(
+    return compile_network(
         Network(
             nodes=(Node("main", "AB"), Node("tap", "AB"), Node("other", "BC")),
             devices=(
@@ -83,25 +82,18 @@ def test_one_leg_that_stands_open_and_energized_says_nothing_of_the_other() -> N
             sources=(Source("station", "main", "station", "AB"),),
         )
     )
+
+
+def test_one_leg_that_stands_open_and_energized_says_nothing_of_the_other() -> None:
+    """Leg A of the tie stands closed without voltage, leg B open with it. Then A gets voltage too."""
+    compiled = two_legs()
     before, then = (trace(compiled, {"C-1": phases, "S-1": "B"}) for phases in ("A", ""))
     assert never_joined(before, then) == ("unlike phases are joined by S-1: phases A, B and phases B, C",)
     assert never_joined(then, before) == ()
 
 
 def test_a_second_leg_that_gets_voltage_is_told_though_the_first_has_it() -> None:
-    """
-    *ST =[C-1]= tap =[S-1]= other, whose legs derive from B and C
-    """
-    compiled = compile_network(
-        Network(
-            nodes=(Node("main", "AB"), Node("tap", "AB"), Node("other", "BC")),
-            devices=(
-                Device("C-1", "main", "tap", "AB", closed="AB"),
-                Device("S-1", "tap", "other", "AB", closed="AB", kind="secondary_tie"),
-            ),
-            sources=(Source("station", "main", "station", "AB"),),
-        )
-    )
+    compiled = two_legs()
     before, then = (trace(compiled, {"C-1": phases}) for phases in ("B", ""))
     assert never_joined(before, then) == ("unlike phases are joined by S-1: phases A, B and phases B, C",)
 
