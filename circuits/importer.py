@@ -12,6 +12,7 @@ from circuits.changes import Changes, compare, identity
 from circuits.checks import Checked
 from circuits.core.network import Compiled
 from circuits.core.values import in_words
+from circuits.locks import one_after_the_other
 from circuits.models import Contact, NetworkRevision
 from circuits.package import TABLE, TABLES, Table
 from circuits.packagefile import members
@@ -113,8 +114,7 @@ def _import(
     decided_on: int | None,
     progress: Progress,
 ) -> Outcome:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_IMPORT_LOCK])
+    one_after_the_other(_IMPORT_LOCK)
     if decided_on is not None and decided_on != snapshot.revision():
         return Outcome(newer=True)
     progress("Comparing with the network in use.")

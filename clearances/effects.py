@@ -6,11 +6,10 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db import connection
-
 from circuits import positions, snapshot
 from circuits.core.standing import also_open
 from circuits.core.trace import Trace, trace
+from circuits.locks import one_after_the_other
 
 from . import notices, troubles
 from .at_device import there
@@ -39,7 +38,7 @@ class Effect:
         return "; ".join(part for part in parts if part)
 
 
-def lost_supply(open_phases: dict[str, str]) -> dict[str, bool]:
+def lost_supply(open_phases: Mapping[str, str]) -> dict[str, bool]:
     """Premises that do not have their normal supply, and whether it is wholly out; else they are on part of
     their phases or on a voltage that is not known.
     """
@@ -58,15 +57,20 @@ def _traced(open_phases: Mapping[str, str]) -> Trace:
     return trace(compiled, opened)
 
 
-def without_supply(open_phases: dict[str, str]) -> set[str]:
+def without_supply(open_phases: Mapping[str, str]) -> set[str]:
     """Premises that do not have their normal supply, wholly or in part."""
     return set(_traced(open_phases).without_supply())
 
 
+def loses(before: Mapping[str, str], after: Mapping[str, str]) -> set[str]:
+    """Premises that have their normal supply before and not after."""
+    return without_supply(after) - without_supply(before)
+
+
 def newly_without(more: Mapping[str, str], stands: Mapping[str, str] | None = None) -> set[str]:
     """Premises that lose their normal supply when `more` opens, on what stands open now or on `stands`."""
-    before = dict(positions.open_phases() if stands is None else stands)
-    return without_supply(also_open(before, more)) - without_supply(before)
+    before = positions.open_phases() if stands is None else stands
+    return loses(before, also_open(before, more))
 
 
 def record(
@@ -91,7 +95,7 @@ def record(
     still fed from the other side. A clock that runs ahead must not outrank what is reported later, so nothing
     counts as done after it was reported; the log keeps the time as it was said.
     """
-    _one_after_the_other()
+    one_after_the_other(_LOCK)
     done_at = min(done_at, reported_at)
     positions.record(
         device_id=device_id,
@@ -125,7 +129,7 @@ def record_dropped(
     """Store a close that did not hold, both halves of it: the device stands open, and nobody is told that
     power is back who had it for a moment.
     """
-    _one_after_the_other()
+    one_after_the_other(_LOCK)
     closed_at, dropped_at = min(closed_at, reported_at), min(dropped_at, reported_at)
     for position, at in (("closed", closed_at), ("open", dropped_at)):
         positions.record(
@@ -145,13 +149,8 @@ def record_dropped(
 
 def of_a_change(*, done_at: datetime.datetime, clearance: Clearance) -> Effect:
     """What a change of the network does to customers, in the caller's transaction."""
-    _one_after_the_other()
+    one_after_the_other(_LOCK)
     return _follow("", at=done_at, clearance=clearance)
-
-
-def _one_after_the_other() -> None:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
 
 
 def _follow(device_id: str, *, at: datetime.datetime, clearance: Clearance | None) -> Effect:

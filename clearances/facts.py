@@ -20,6 +20,7 @@ from .models import (
     Limit,
     Person,
     Step,
+    SwitchingOrder,
     Tag,
     VoltageTest,
 )
@@ -28,6 +29,7 @@ from .rules.words import in_order, letters
 
 OUT = (Clearance.State.GIVEN, Clearance.State.ACCEPTED, Clearance.State.FROZEN)
 OVER = (Clearance.State.RELEASED, Clearance.State.WITHDRAWN)
+UNDER_WAY = (SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)  # orders
 Limits = frozenset[tuple[str, str]]
 
 

@@ -77,7 +77,7 @@ def _plans() -> Iterator[tuple[int, str, tuple[Path, ...]]]:
     once the network is another than the one it was written on.
     """
     revision = snapshot.compiled().network.revision
-    upset = Q(order__state__in=["checked", "paused"]) | Q(
+    upset = Q(order__state__in=facts.UNDER_WAY) | Q(
         order__state="draft", order__network_revision__lt=revision
     )
     for row in Clearance.objects.filter(upset, state=Clearance.State.ASKED).select_related("holder"):
@@ -114,7 +114,7 @@ def _reached(row: Clearance, blocked: tuple[tuple[str, str], ...], revision: int
 def _meeting() -> Iterator[tuple[int, str, tuple[Hit, ...]]]:
     """The checked orders that pick load up, with what they meet in their hours: a window may have moved since
     the check."""
-    checked = Clearance.objects.filter(order__state__in=["checked", "paused"]).exclude(state__in=facts.OVER)
+    checked = Clearance.objects.filter(order__state__in=facts.UNDER_WAY).exclude(state__in=facts.OVER)
     revision = snapshot.compiled().network.revision
     for row in checked.filter(pick_ups__isnull=False).distinct().select_related("holder").order_by("pk"):
         others = facts.in_hours(row.window_start, row.promised_end).order_by("pk")
@@ -175,7 +175,7 @@ def off_normal(open_now: dict[str, str]) -> dict[str, str]:
 def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
     held, tags = _held(), _tags()
     in_orders = set(
-        Step.objects.filter(order__state__in=["checked", "paused"])
+        Step.objects.filter(order__state__in=facts.UNDER_WAY)
         .exclude(half=Step.Half.ISOLATE, state=Step.State.WAITING)
         .values_list("device", flat=True)
     )

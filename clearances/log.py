@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from typing import Any
 from uuid import UUID
 
-from django.db import connection
+from circuits.locks import one_after_the_other
 
 from . import replay
 from .models import Clearance, LogEntry, Person
@@ -59,8 +59,7 @@ def append(
     """Add one entry to the end of the chain, inside the caller's transaction (the lock is held until it
     ends).
     """
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+    one_after_the_other(_LOCK)
     changes = replay.take_changes()
     last = LogEntry.objects.order_by("-number").values_list("number", "digest").first()
     number, previous = last or (0, "")

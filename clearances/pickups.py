@@ -5,7 +5,6 @@ in between, and what it meets in the same hours.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from django.db import connection
 from django.db.models import Q
 
 from circuits import positions, snapshot
@@ -15,12 +14,10 @@ from circuits.core.trace import trace
 from circuits.core.values import normally_open
 
 from . import effects, facts
-from .models import Clearance, Step, SwitchingOrder
+from .models import Clearance, Step
 from .rules import facts as values
 
 Stands = Mapping[str, str]
-UNDER_WAY = (SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)
-_LOCK = 0x746965  # "tie"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +47,6 @@ def planned(clearance: Clearance, points: Stands | None = None) -> Planned:
     return Planned(opens, closes)
 
 
-def loses(before: Stands, after: Stands) -> set[str]:
-    """Premises that have their normal supply before and not after."""
-    return effects.without_supply(dict(after)) - effects.without_supply(dict(before))
-
-
 def kept_out(clearance: Clearance) -> dict[str, bool]:
     """Premises that this clearance keeps from their supply, as the network stands now and as it stands
     normally; and whether only while load is switched over to a tie and back.
@@ -65,11 +57,12 @@ def kept_out(clearance: Clearance) -> dict[str, bool]:
     plan = planned(clearance)
     out: set[str] = set()
     briefly: set[str] = set()
+    steps = _steps(clearance) if clearance.pick_ups.exists() else []
     for stands in (positions.open_phases(), normally_open(snapshot.compiled().network)):
-        out |= loses(stands, plan.on(stands))
-        if clearance.pick_ups.exists():
-            for _, _, after in turns(_steps(clearance), stands):
-                briefly |= loses(stands, after)
+        before = effects.without_supply(stands)
+        out |= effects.without_supply(plan.on(stands)) - before
+        for _, _, after in turns(steps, stands):
+            briefly |= effects.without_supply(after) - before
     return {premises: premises not in out for premises in sorted(out | briefly)}
 
 
@@ -98,7 +91,7 @@ def fed_by(device: str, *, but: int) -> tuple[values.Hit, ...]:
     opened it again, or left that to another."""
     begun = Q(state__in=facts.OUT) | Q(order__steps__state=Step.State.REPORTED)
     picks_up = Q(pick_ups__device=device, pick_ups__closes=True)
-    rows = Clearance.objects.filter(begun, picks_up, order__state__in=UNDER_WAY)
+    rows = Clearance.objects.filter(begun, picks_up, order__state__in=facts.UNDER_WAY)
     given_back = Step.objects.filter(
         half=Step.Half.RESTORE,
         device=device,
@@ -131,12 +124,6 @@ def made_before_broken(closes: Stands) -> bool:
     return joins.made_before_broken(trace(compiled, stands), trace(compiled, without(stands, closes)))
 
 
-def one_after_the_other() -> None:
-    """Of two orders that are checked at the same moment the second sees the first."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
-
-
 def meeting(clearance: Clearance) -> tuple[values.Hit, ...]:
     """Of the other clearances of its hours those with which more customers would be out than each of the two
     counts, because what one picks up hangs on what the other opens; or that move one device to two sides, or
@@ -148,7 +135,7 @@ def meeting(clearance: Clearance) -> tuple[values.Hit, ...]:
     mine = planned(clearance)
     others = facts.in_hours(clearance.window_start, clearance.promised_end).exclude(job=clearance.job_id)
     hits = []
-    for row in others.filter(order__state__in=UNDER_WAY).select_related("holder").order_by("pk"):
+    for row in others.filter(order__state__in=facts.UNDER_WAY).select_related("holder").order_by("pk"):
         theirs = planned(row)
         if words := _wrong(mine, theirs, stands):
             hits.append(facts.hit(words, row))
@@ -162,6 +149,6 @@ def _wrong(mine: Planned, theirs: Planned, stands: Stands) -> str:
         return f"One of the two opens {', '.join(both_ways)} and the other closes it"
     if shared := sorted({*mine.closes} & {*theirs.closes}):
         return f"Both close {', '.join(shared)}: whichever is done first opens it again"
-    counted = loses(stands, mine.on(stands)) | loses(stands, theirs.on(stands))
-    more = loses(stands, (mine | theirs).on(stands)) - counted
+    together = effects.loses(stands, (mine | theirs).on(stands))
+    more = together.difference(*(effects.without_supply(plan.on(stands)) for plan in (mine, theirs)))
     return f"With the points of both open {len(more)} customers are out whom neither counts" if more else ""

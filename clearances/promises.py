@@ -16,7 +16,7 @@ from circuits.core.values import normally_open
 from . import notices
 from .asleft import named
 from .at_device import there
-from .facts import OUT, OVER
+from .facts import OUT, OVER, UNDER_WAY
 from .models import ChangeSet, Clearance
 from .pickups import Planned, planned
 
@@ -27,7 +27,7 @@ def _holding() -> list[tuple[datetime.datetime, datetime.datetime, Planned]]:
     """From when until when, as it is promised, each checked or given clearance keeps what open and closed."""
     rows = (
         Clearance.objects.exclude(state__in=OVER)
-        .filter(Q(state__in=OUT) | Q(order__state__in=["checked", "paused"]))
+        .filter(Q(state__in=OUT) | Q(order__state__in=UNDER_WAY))
         .prefetch_related("points", "pick_ups")
     )
     return [(row.window_start, row.promised_end, planned(row)) for row in rows]

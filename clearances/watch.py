@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from circuits import snapshot
 from circuits.core.proving.proof import Line
+from circuits.locks import one_after_the_other
 
 from . import facts, flags, log, proofs
 from .models import BrokenProof, Clearance, LogEntry
@@ -31,7 +32,7 @@ def look() -> int:
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute("SET LOCAL lock_timeout = '3s'")
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
+        one_after_the_other(_LOCK)
         snapshot.hold()
         open_ones: dict[int, list[BrokenProof]] = {}
         for row in BrokenProof.objects.filter(gone_at=None).select_related("clearance__holder"):

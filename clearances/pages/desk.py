@@ -7,7 +7,7 @@ from django.db.models import Count, Max, Q
 from django.utils import timezone
 
 from .. import flags, watch
-from ..facts import OUT
+from ..facts import OUT, UNDER_WAY
 from ..models import AffectedPremises, BrokenProof, Clearance, LogEntry, Person, Step, SwitchingOrder
 from ..rules import facts as values
 from .out import Open, open_troubles
@@ -24,7 +24,6 @@ HEARD = (
     "remark",
     "move_promised_end",
 )
-UNDER_WAY = (SwitchingOrder.State.CHECKED, SwitchingOrder.State.PAUSED)
 
 
 class Desk(Picture):

@@ -13,11 +13,12 @@ from django.db.models.functions import Cast
 from notifications import selectors
 
 from ..context import heard
+from ..facts import UNDER_WAY
 from ..models import Clearance, LogEntry, Step
 from ..rules.words import letters
 from ..templatetags.board import clock
 from . import alarms, out, standing, words
-from .desk import UNDER_WAY, Desk
+from .desk import Desk
 from .picture import Row, need, to_page
 
 SILENT_STEP = timedelta(minutes=15)  # common practice

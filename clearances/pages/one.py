@@ -11,7 +11,7 @@ from circuits.core import isolation
 from circuits.core.isolation import LivePath
 from circuits.models import Premises
 
-from .. import facts, pickups
+from .. import effects, facts, pickups
 from ..models import (
     AffectedPremises,
     Clearance,
@@ -105,7 +105,7 @@ class One(Picture):
     def planned_out(self) -> set[str]:
         """The premises that lose their supply when the points are open and the ties closed."""
         plan = pickups.planned(self.clearance, self.chosen)
-        return pickups.loses(self.open_now, plan.on(self.open_now))
+        return effects.loses(self.open_now, plan.on(self.open_now))
 
     @cached_property
     def tested(self) -> list[VoltageTest]:

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core.values import normally_open
+from circuits.locks import one_after_the_other
 from circuits.models import Premises
 
 from .. import facts, notices, pickups, promises
@@ -20,6 +21,8 @@ from .planning import not_plannable, planned_block
 from .switching import find_step
 from .verb import Outcome, Refused, Stale, Who, lock_clearance, lock_with_told, touch, verb, write
 from .way_back import Turn
+
+_LOCK = 0x746965  # "tie"
 
 
 @verb(Role.OPERATOR)
@@ -143,7 +146,7 @@ def check_order(who: Who, *, clearance: int, version: int) -> Outcome:
         same_person=not {order.written_by_id, order.rewritten_by_id}.isdisjoint({who.actor.pk, who.by.pk}),
         state=order.state,
     )
-    pickups.one_after_the_other()
+    one_after_the_other(_LOCK)  # of two orders that move one tie the second sees the first
     if refusals := refusals or faults_of(row):
         return Refused(refusals)
     if isinstance(problem := touch(row, expected=version), Stale):

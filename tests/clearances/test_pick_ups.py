@@ -8,7 +8,7 @@ import re
 import pytest
 
 from circuits import positions
-from clearances import flags, pickups
+from clearances import effects, flags, pickups
 from clearances.models import Clearance, LogEntry, Step, SwitchingOrder
 from clearances.others import in_the_way
 from clearances.services import asking, calling_off, orders, planning, reporting, switching, way_back
@@ -78,7 +78,7 @@ def left_out(cast: Cast, clearance: Clearance, step: Step) -> LogEntry:
 
 
 def out_now() -> int:
-    return len(pickups.loses({"N-7": "ABC"}, positions.open_phases()))
+    return len(effects.loses({"N-7": "ABC"}, positions.open_phases()))
 
 
 def test_the_order_closes_the_tie_first_and_opens_it_last(cast: Cast, job: Clearance) -> None:
@@ -103,7 +103,7 @@ def test_only_those_who_are_out_are_counted_and_told(cast: Cast, job: Clearance)
     assert list(job.affected.values_list("briefly", flat=True)) == [False] * OUT
     assert pickups.kept_out(job) == dict.fromkeys(job.affected.values_list("premises", flat=True), False)
     without = pickups.planned(job)
-    assert len(pickups.loses({"N-7": "ABC"}, pickups.Planned(without.opens).on({"N-7": "ABC"}))) == FEEDER
+    assert len(effects.loses({"N-7": "ABC"}, pickups.Planned(without.opens).on({"N-7": "ABC"}))) == FEEDER
 
 
 def test_the_whole_job_step_by_step(cast: Cast, job: Clearance) -> None:
