@@ -36,7 +36,7 @@ MODULES = (
 )
 # The quick judges of a module, or of all in a folder, quickest first: examples in docstrings, then tests.
 JUDGES = {
-    "circuits/core/proving": ("circuits/core/proving", "proof_says", "waysin", "proof"),
+    "circuits/core/proving": ("circuits/core/proving", "proof_says", "proof_ways", "waysin", "proof"),
     "circuits/core/rehearsing": (
         "circuits/core/rehearsing",
         "lookalikes",
@@ -59,6 +59,7 @@ JUDGES = {
         "rehearsal_small",
         "rehearsal",
         "proof_says",
+        "proof_ways",
         "slips",
         "slips_against_all",
         "proof",
