@@ -12,12 +12,11 @@ WITH_SERVERS = $(EMBEDDED) exec --name $(NAME)$(APART) --
 WITH_SETTINGS = $(EMBEDDED) exec --name $(NAME)$(APART) --offline --
 # What is installed is compiled when first imported: a small part of it ever is.
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-input --no-compile --require-hashes
-# One more worker than cores, since some tests wait for servers to die; the pure ones never wait and have no servers.
-# Those are measured (every branch of the pure packages has its test); measuring everything would cost minutes.
+# The pure ones are measured (every branch of the pure packages has its test); measuring everything, or the core
+# against other programs and every answer (tests/against), would cost minutes.
 # With worksteal (of pytest-xdist) the tests of a file stay together, and what they share is made by one worker.
 TIMES ?= 100
-WORKERS ?= $(shell expr $$(nproc) + 1)
-PYTEST = $(BIN)/python -m pytest -n $(WORKERS)
+PYTEST = $(BIN)/python -m pytest -n $$(nproc)
 PURE := tests/core tests/rules
 
 .PHONY: help
@@ -45,24 +44,26 @@ setup: .venv/dev.stamp  ## Make .venv with everything that the demo, the tests a
 demo: .venv/demo.stamp  ## Start the whole board with a made-up utility; Ctrl-C stops it (PORT=8000 picks the port)
 	@exec $(EMBEDDED) demo
 
+# Its parts run two at a time and on one pair of servers: browsers, and tests that wait for servers to die, leave a
+# core to the others. One that fails does not stop the other; then the rest is left out.
 .PHONY: test
-test: setup  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync pure check
+test:  ## Everything: the checks, the tests, the browser tests (BROWSER=skip leaves those out)
+	@$(MAKE) --no-print-directory --jobs=2 setup $(if $(filter skip,$(BROWSER)),,chromium)
+	@$(WITH_SERVERS) $(MAKE) --no-print-directory --jobs=2 --output-sync WITH_SERVERS= \
+	  board $(if $(filter skip,$(BROWSER)),,browser) pure check
+
+.PHONY: board
+board: setup  ## The tests of the board, and the core against other programs and every answer
 	$(WITH_SERVERS) $(PYTEST) --dist=worksteal tests --ignore=tests/browser $(PURE:%=--ignore=%)
-ifneq ($(BROWSER),skip)
-	@$(MAKE) --no-print-directory chromium
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync browser-one browser-two
-endif
 
 .PHONY: pure
 pure: APART := -pure
-pure: WORKERS := $(shell nproc)
 pure: setup  ## The tests of the pure packages, in which every branch is run
 	$(WITH_SETTINGS) $(PYTEST) $(PURE) --cov --cov-report=term-missing:skip-covered
 
 .PHONY: soak
 soak: setup  ## The core's properties on thousands of made-up networks each (half an hour)
-	$(WITH_SERVERS) $(PYTEST) $(PURE) --hypothesis-profile=thorough --log-level=INFO -rP
+	$(WITH_SERVERS) $(PYTEST) $(PURE) tests/against --hypothesis-profile=thorough --log-level=INFO -rP
 
 .PHONY: soak-board
 soak-board: setup  ## Random days, races and kills of the board, TIMES of each (TIMES=100: some 10 minutes; parts add up)
@@ -116,11 +117,8 @@ schema-check: setup  ## No change of the API without its schema
 	$(SCHEMA) build/openapi.yaml
 	diff -u docs/openapi.yaml build/openapi.yaml || { echo "The API has changed: make schema" >&2; exit 1; }
 
-# Browser tests have processes of their own (an event loop stays behind) and, side by side, servers of their own.
+# Browser tests have a process of their own: an event loop stays behind.
 BROWSE = $(WITH_SERVERS) env DJANGO_ALLOW_ASYNC_UNSAFE=1 SHOTS=build/shots $(BIN)/python -m pytest
-WALK := tests/browser/test_walk.py
-# Two parts that take as long as each other, for `make test`.
-ONE := $(WALK) tests/browser/test_network.py tests/browser/test_packages.py
 
 .PHONY: bench
 bench: setup  ## Measure against named peers, as a table and in build/bench.json (some minutes)
@@ -129,26 +127,19 @@ bench: setup  ## Measure against named peers, as a table and in build/bench.json
 .PHONY: walk-demo
 walk-demo: APART := -walk
 walk-demo: setup chromium  ## Play one planned job in three browsers; pictures in build/shots/
-	$(BROWSE) $(WALK)
+	$(BROWSE) tests/browser/test_walk.py
 
 .PHONY: browser
-browser: setup chromium  ## The other browser tests: every page, the phone, the keyboard
-	$(BROWSE) tests/browser --ignore=$(WALK)
-
-.PHONY: browser-one
-browser-one: APART := -one
-browser-one: setup chromium  ## Of the browser tests the walk, the map and the packages
-	$(BROWSE) $(ONE)
-
-.PHONY: browser-two
-browser-two: setup chromium  ## The browser tests that are not in browser-one
-	$(BROWSE) tests/browser $(ONE:%=--ignore=%)
+browser: setup chromium  ## The browser tests: the walk, every page, the phone, the keyboard
+	$(BROWSE) tests/browser
 
 .PHONY: chromium
 chromium:  ## Find Chromium for the browser tests, or install it where that takes no password
-	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || { \
+	@command -v chromium-headless-shell >/dev/null || command -v chromium >/dev/null || \
+	  command -v chromium-browser >/dev/null || { \
 	  test "$$(id -u)" = 0 && command -v apt-get >/dev/null && apt-get -qq update && \
-	  DEBIAN_FRONTEND=noninteractive apt-get -qq install --yes --no-install-recommends chromium fonts-dejavu-core; } || { \
+	  DEBIAN_FRONTEND=noninteractive apt-get -qq install --yes --no-install-recommends \
+	    chromium-headless-shell fonts-dejavu-core; } || { \
 	  echo "The browser tests need Chromium: install it, or leave them out with BROWSER=skip." >&2; exit 1; }
 
 .PHONY: lock

@@ -36,7 +36,13 @@ MODULES = (
 )
 # The quick judges of a module, or of all in a folder, quickest first: examples in docstrings, then tests.
 JUDGES = {
-    "circuits/core/proving": ("circuits/core/proving", "proof_says", "proof_ways", "waysin", "proof"),
+    "circuits/core/proving": (
+        "circuits/core/proving",
+        "proof_says",
+        "proof_ways",
+        "waysin",
+        "against/all_states",
+    ),
     "circuits/core/rehearsing": (
         "circuits/core/rehearsing",
         "lookalikes",
@@ -44,7 +50,7 @@ JUDGES = {
         "slips_small",
         "rehearsal",
         "slips",
-        "slips_against_all",
+        "against/all_slips",
     ),
     "circuits/core/joins.py": (
         "circuits/core/rehearsing",
@@ -52,7 +58,7 @@ JUDGES = {
         "slips_small",
         "slips",
         "parallels",
-        "slips_against_all",
+        "against/all_slips",
     ),
     "circuits/core/standing.py": (
         "circuits/core/standing.py",
@@ -61,8 +67,8 @@ JUDGES = {
         "proof_says",
         "proof_ways",
         "slips",
-        "slips_against_all",
-        "proof",
+        "against/all_slips",
+        "against/all_states",
     ),
     "circuits/core": (
         "circuits/core",
@@ -70,7 +76,7 @@ JUDGES = {
         "example",
         "trace",
         "whatif",
-        "against_networkx",
+        "against/networkx",
         "parallels",
         "step",
     ),
@@ -109,7 +115,10 @@ def copy_the_project() -> None:
 def judges(module: str) -> tuple[str, ...]:
     """The tests that are asked about a module."""
     examples, *tests = next(found for place, found in JUDGES.items() if module.startswith(place))
-    return examples, *(f"tests/core/test_{name}.py" for name in tests)
+    return examples, *(
+        f"tests/{folder or 'core'}/test_{file}.py"
+        for folder, _, file in (name.rpartition("/") for name in tests)
+    )
 
 
 def pass_tests(tests: tuple[str, ...], profile: str, seconds: int, *, keep: bool = False) -> bool:

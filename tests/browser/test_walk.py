@@ -16,6 +16,7 @@ from .people import Answers, AtDesk, OnPhone
 
 
 def test_the_rotten_pole(board: Board, cast: Cast, seat: Seat, shot: Shot) -> None:
+    board.forget_letters()
     ana = OnPhone(seat(PHONE), "ana").sign_in()
     dana = AtDesk(seat(DESK), "dana").sign_in()
     mira = AtDesk(seat(DESK), "mira").sign_in()

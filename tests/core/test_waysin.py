@@ -13,8 +13,8 @@ from circuits.core.network import Compiled, compile_network
 from circuits.core.proving.waysin import Reach, Reports, WayIn, WaysIn
 from circuits.core.values import letters
 from circuits.core.ways import Way
+from tests.core.made_cases import Case, cases
 from tests.core.raw_graph import Point, points
-from tests.core.test_proof import Case, cases
 
 # Each of them goes through every way of every phase.
 half = settings(max_examples=max(1, settings().max_examples // 2))

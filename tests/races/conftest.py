@@ -19,6 +19,7 @@ from tests.cast import Cast
 from tests.stages import load
 
 ROUNDS = int(os.environ.get("ROUNDS", "50"))
+FEW = max(1, ROUNDS // 5)  # of a race that is not of two people at one clearance; more with `make soak-board`
 Act = Callable[[], Outcome]
 
 

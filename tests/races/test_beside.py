@@ -20,11 +20,10 @@ from clearances.services import holds as hold_verbs
 from tests.cast import Cast, done
 from tests.clearances.beside import RECLOSER, Elm, a_hold, say
 
-from .conftest import ROUNDS, Race
+from .conftest import FEW, Race
 from .test_races import ChapelRow, chapel_row, one_wins, unbroken, version
 
 HOUR = datetime.timedelta(hours=1)
-FEW = max(1, ROUNDS // 5)  # each race's two sides lock the same row; more with `make soak-board`
 
 
 def give(cast: Cast, step: Step, **by: Any) -> Any:

@@ -9,7 +9,7 @@ from clearances.services.verb import Outcome, Refused
 from tests.cast import Cast, done
 from tests.clearances.plays import Tap
 
-from .conftest import ROUNDS, Race
+from .conftest import FEW, Race
 from .test_races import chapel_row, one_wins, unbroken, version
 
 
@@ -21,7 +21,7 @@ def test_one_person_is_given_two_sites(race: Race, blind: bool, monkeypatch: pyt
     plays: list[tuple[Cast, Clearance]] = [(here, here.job("isolated"))]
     plays.append((there, there.bring(there.asked(), "isolated")))
     heard: set[str] = set()
-    for _ in range(ROUNDS):
+    for _ in range(FEW):
 
         def give(cast: Cast, clearance: Clearance, picture: int) -> Outcome:
             return giving.give_clearance(cast.who(cast.dana), clearance=clearance.pk, version=picture)

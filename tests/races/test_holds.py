@@ -10,7 +10,7 @@ from clearances.services.verb import Outcome, Refused
 from tests.cast import Cast, done
 from tests.clearances.beside import RECLOSER, Elm, a_hold, say
 
-from .conftest import ROUNDS, Race
+from .conftest import FEW, Race
 from .test_races import one_wins, unbroken, version
 
 # What the loser may hear, from the rule or, past it, from the database.
@@ -43,7 +43,7 @@ def test_a_hold_is_given_while_its_recloser_is_ordered_operated(race: Race, oper
     say(cast, hold, "reclose_off")
     say(cast, hold, "tag_hung")
     seen = set()
-    for number in range(ROUNDS):
+    for number in range(FEW):
         picture = version(clearance)
 
         def order(picture: int = picture) -> Outcome:

@@ -1,4 +1,4 @@
-"""Two at once: one wins, the other is told, and nothing is half done. Each race is run fifty times over."""
+"""Two at once: one wins, the other is told, and nothing is half done. Each race is run many times over."""
 
 import datetime
 import shutil
@@ -14,7 +14,7 @@ from clearances.services import asking, giving, on_the_line, orders, reporting, 
 from clearances.services.verb import Done, Outcome, Refused, Stale
 from tests.cast import Cast, done
 
-from .conftest import ROUNDS, Race
+from .conftest import FEW, ROUNDS, Race
 
 
 class ChapelRow(Cast):
@@ -244,7 +244,7 @@ def test_one_checks_the_order_while_the_other_writes_it_again(race: Race) -> Non
     """What was checked is what stands."""
     cast = chapel_row(race)
     clearance = cast.job("order written")
-    for _ in range(ROUNDS):
+    for _ in range(FEW):
         picture = version(clearance)
         steps = {step.pk for step in cast.steps(clearance, "isolate")}
         winner = one_wins(
@@ -336,7 +336,7 @@ def test_a_clearance_is_given_while_an_import_would_feed_it(race: Race, tmp_path
     with (package / "lines.csv").open("a", newline="") as lines:
         lines.write("L-new,14,P-286,P-215,ABC,1/0 ACSR,42.1,overhead,continuous,\r\n")
     bridged = checks.check(packagefile.read(package))
-    for _ in range(ROUNDS):
+    for _ in range(FEW):
         picture = version(clearance)
         given, brought = race.together(
             lambda picture=picture: giving.give_clearance(  # type: ignore[misc]

@@ -26,9 +26,9 @@ from circuits.core.network import (
     compile_network,
 )
 from circuits.core.trace import Answer, trace
-from tests.core import ieee13
-from tests.core.made_feeders import feeder
-from tests.core.opendss_circuit import UNGROUNDED_SECONDARIES, Model, Point
+from tests.against import ieee13
+from tests.against.made_feeders import feeder
+from tests.against.opendss_circuit import UNGROUNDED_SECONDARIES, Model, Point
 
 log = logging.getLogger(__name__)
 

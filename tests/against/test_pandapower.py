@@ -19,7 +19,7 @@ from hypothesis import settings
 from circuits.assemble import to_network
 from circuits.core.network import Compiled, compile_network, normally_open
 from circuits.core.trace import Answer, trace
-from tests.core import pandapower_package as package
+from tests.against import pandapower_package as package
 
 
 @dataclass

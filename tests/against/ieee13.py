@@ -7,7 +7,7 @@ spread along the line to 671. The cutouts are ours; the switch from 671 to 692 i
 """
 
 from circuits.core.network import Capacitor, Device, Line, Load, Network, Node, Regulator, Source, Transformer
-from tests.core.opendss_circuit import Model
+from tests.against.opendss_circuit import Model
 
 # node, phases, connection, kW, kvar
 LOADS = [

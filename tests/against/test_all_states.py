@@ -1,8 +1,7 @@
-"""The proof of isolation: against brute force on made-up networks, and what it says in the scenarios."""
+"""The proof of isolation, against trying every state of the other devices of made-up networks."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 from itertools import combinations
 
 import networkx as nx
@@ -10,43 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from circuits.core.isolation import let_in, live_paths
-from circuits.core.network import Network, compile_network
-from circuits.core.proving.opens import Opened
-from circuits.core.proving.proof import Proof, Status, prove
+from circuits.core.network import compile_network
+from circuits.core.proving.proof import Proof, Status
 from circuits.core.values import letters
-from tests.core.made_networks import networks, parts
+from tests.against.test_networkx import assert_it_is_a_way
+from tests.core.made_cases import Case, cases
 from tests.core.raw_graph import SWITCHED_OVER, Graph, Point, RawGraph, points
-from tests.core.test_against_networkx import assert_it_is_a_way
 
 ORDER = list(Status)
-
-
-@dataclass(frozen=True)
-class Case:
-    """A network with what is reported open, of that what is a point, and some limits."""
-
-    network: Network
-    opened: dict[str, str]
-    tagged: dict[str, str]
-    limits: tuple[Point, ...]
-
-    def prove(self, **given: object) -> Proof:
-        compiled = compile_network(self.network)
-        return prove(compiled, self.limits, self.tagged, Opened(compiled, self.opened), **given)  # type: ignore[arg-type]
-
-    @cached_property
-    def raw(self) -> RawGraph:
-        return RawGraph(self.network)
-
-
-@st.composite
-def cases(draw: st.DrawFn) -> Case:
-    network = draw(networks())
-    opened = {one.id: draw(st.sampled_from(["", one.phases, *parts(one.phases)])) for one in network.devices}
-    tagged = {one: draw(st.sampled_from(["", there, *parts(there)])) for one, there in opened.items()}
-    everywhere = [point for node in network.nodes for point in points(node.id, node.phases)]
-    limits = draw(st.sets(st.sampled_from(everywhere), min_size=1, max_size=4))
-    return Case(network, opened, tagged, tuple(sorted(limits)))
 
 
 def said(proof: Proof) -> dict[tuple[str, str], tuple[Status, int]]:

@@ -23,8 +23,8 @@ from circuits.core.network import (
     Transformer,
 )
 from circuits.core.values import letters
+from tests.against.opendss_circuit import UNGROUNDED_SECONDARIES, Model
 from tests.core.made_networks import parts
-from tests.core.opendss_circuit import UNGROUNDED_SECONDARIES, Model
 
 # What may be hung on a place, by the number of its phases; an ungrounded place has no ground for the first.
 GROUNDED = {
