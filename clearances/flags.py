@@ -127,6 +127,16 @@ def _meets(number: int, others: tuple[tuple[int, int], ...], revision: int) -> t
     return pickups.meeting(Clearance.objects.get(pk=number))
 
 
+def _holds_fed_too() -> Iterator[Hit]:
+    """The hot-line holds that are out and whose place a station feeds by a way on which nothing is off."""
+    if not (out := list(protections.holds())):
+        return
+    for hold, way in protections.fed_too(out, positions.open_phases()):
+        if way:
+            what = f"{hold.place_words} is also fed another way than over {hold.device_id}: {way}"
+            yield Hit(what, 0, str(hold.holder), hold.holder.phone, f"hot-line hold {hold.number}")
+
+
 def _waiting() -> list[rules.WaitingStep]:
     rows = Step.objects.filter(state=Step.State.WAITING, order__state__in=["draft", "checked", "paused"])
     found = rows.order_by("order", "place").values_list(
@@ -188,6 +198,7 @@ def _now_flags(now: datetime.datetime) -> list[rules.Flag]:
         *rules.unexplained(off_normal(positions.open_phases()), tags, in_orders | protections.kept_open()),
         *calls.flags(),
         *rules.fed(_out()),
+        *rules.holds_fed_too(_holds_fed_too()),
         *rules.not_as_left(_waiting(), normally_open(snapshot.compiled().network), _unlike()),
         *rules.changes_left(_changes(), now),
         *too_early(early.orders()),

@@ -3,7 +3,7 @@
 Never drawn or said like a clearance; what customer service reads has none of it.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 
 from django.conf import settings
@@ -11,6 +11,7 @@ from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from circuits import positions, snapshot
+from circuits.core import isolation
 from circuits.core.answers import is_more
 from circuits.core.network import Compiled
 from circuits.core.standing import also_open
@@ -84,6 +85,21 @@ def reclosing_off(hold: HotLineHold) -> bool:
 def tagged(hold: HotLineHold) -> bool:
     found = last(hold, Said.TAG_HUNG, Said.TAG_OFF)
     return found is not None and found.said == Said.TAG_HUNG
+
+
+def fed_too(holds: Iterable[HotLineHold], stands: Mapping[str, str]) -> Iterator[tuple[HotLineHold, str]]:
+    """Each of these holds with the first way by which a station feeds its place past every device that is
+    kept from reclosing for its holder ("" if none does), with these phases of devices open.
+    """
+    compiled = snapshot.compiled()
+    station = {source.id for source in compiled.network.sources if source.is_station}
+    kept = [one for one in asked_or_out() if reclosing_off(one) and tagged(one)]
+    for hold in holds:
+        own = {hold.device_id, *(one.device_id for one in kept if one.holder_id == hold.holder_id)}
+        apart = {one.id: one.phases for one in compiled.network.devices if one.id in own}
+        place = inside(compiled, hold.nodes, hold.phases)
+        ways = isolation.live_paths(compiled, also_open(stands, apart), place)
+        yield hold, next((isolation.words(compiled, way) for way in ways if way.source_id in station), "")
 
 
 def answered(hold: HotLineHold) -> bool:

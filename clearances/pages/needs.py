@@ -190,6 +190,8 @@ def _flags(desk: Desk) -> Iterator[Row]:
                 yield need(flag.level, "Calls.", flag.text, None)
             case "limits_fed":
                 pass  # said of each clearance that is out, with whom to call
+            case "hold_fed_another_way":
+                yield need(flag.level, "Reclosing.", flag.text, None)
             case "change_unsettled":
                 act = desk.act("settle_change", change_set=flag.about)
                 yield need(flag.level, "Built otherwise.", flag.text, act or look)

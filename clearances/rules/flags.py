@@ -173,6 +173,13 @@ def fed(out: Iterable[tuple[int, str, Collection[Path]]]) -> Iterator[Flag]:
             yield Flag("limits_fed", f"{number} {path.words}", text, "now", number)
 
 
+def holds_fed_too(holds: Iterable[Hit]) -> Iterator[Flag]:
+    """A hot-line hold that is out, whose line is also fed by a way on which something may close again."""
+    for hit in holds:
+        text = f"{hit.what}. Call {hit.reach}, who has {hit.under} there."
+        yield Flag("hold_fed_another_way", hit.under, text, "now")
+
+
 @dataclass(frozen=True, slots=True)
 class WaitingStep:
     """A step that an order not yet over would give; `has`: the phases that its device has now; `picks_up`: it

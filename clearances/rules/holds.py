@@ -14,7 +14,8 @@ from .refusal import Refusal
 class Hold:
     """A hold with all that is reported of it. `blocked`: reclosing at the device was last reported off;
     `tagged`: the hold tag was last reported hung at its control; `ordered`: a step at the device is given and
-    not yet reported.
+    not yet reported; `fed_too`: a way over which a station feeds the place, and on which neither this device
+    nor another one with reclosing off for the same holder lies ("" if there is none).
     """
 
     number: str
@@ -25,6 +26,8 @@ class Hold:
     blocked: bool = False
     tagged: bool = False
     ordered: bool = False
+    place: str = ""
+    fed_too: str = ""
 
 
 def may_ask_for_hold(
@@ -115,6 +118,17 @@ def _standing(hold: Hold) -> tuple[Refusal, ...]:
                 f"No hold tag {hold.number} is reported hung at the control of {hold.device}.",
                 HOT_LINE_HOLD,
                 "Have it hung and reported.",
+            )
+        )
+    if hold.fed_too:
+        out.append(
+            Refusal(
+                "fed_another_way",
+                hold.device,
+                f"The line at {hold.place} is fed another way than over {hold.device}: {hold.fed_too}. What "
+                "trips there would close again.",
+                HOT_LINE_HOLD,
+                f"Have that way opened, or reclosing on it turned off under a hold of {hold.holder} too.",
             )
         )
     return tuple(out)

@@ -5,6 +5,7 @@ An opening that nobody ordered is never refused (`reporting`); what binds is the
 
 import datetime
 from collections.abc import Collection
+from dataclasses import replace
 
 from django.utils import timezone
 
@@ -12,10 +13,12 @@ from circuits import positions, snapshot
 from circuits.core import isolation
 from circuits.core import limits as core_limits
 from circuits.core.network import Compiled
+from circuits.core.standing import without
 from circuits.core.trace import trace
 from circuits.models import Device
 
 from .. import protections
+from ..at_device import ordered_closed
 from ..models import HoldReport, HotLineHold, Role, Step
 from ..rules import holds as rules
 from ..rules.clauses import HOT_LINE_HOLD, PICTURE
@@ -37,7 +40,7 @@ def lock_hold(pk: int) -> HotLineHold:
 
 
 def as_fact(hold: HotLineHold) -> rules.Hold:
-    """What the rules look at."""
+    """What the rules look at, but for how the place is fed: that takes a search."""
     return rules.Hold(
         number=hold.number,
         state=hold.state,
@@ -47,7 +50,15 @@ def as_fact(hold: HotLineHold) -> rules.Hold:
         blocked=protections.reclosing_off(hold),
         tagged=protections.tagged(hold),
         ordered=Step.objects.filter(device=hold.device_id, state=Step.State.GIVEN).exists(),
+        place=hold.place_words,
     )
+
+
+def _as_fed(hold: HotLineHold) -> rules.Hold:
+    """The same with how the place is fed, every close that is ordered done."""
+    stands = without(positions.open_phases(), ordered_closed())
+    ((_, way),) = protections.fed_too([hold], stands)
+    return replace(as_fact(hold), fed_too=way)
 
 
 def unknown_device(device: str) -> Refusal:
@@ -164,9 +175,10 @@ def _report(
 
 @verb(Role.OPERATOR, again=True)
 def give_hold(who: Who, *, hold: int) -> Outcome:
-    """Give the hold to its holder, when reclosing is reported off and the hold tag hung."""
+    """Give the hold to its holder, when reclosing is reported off and the hold tag hung, and nothing else
+    feeds the place."""
     row = lock_hold(hold)
-    if refusals := rules.may_give_hold(as_fact(row)):
+    if refusals := rules.may_give_hold(_as_fed(row)):
         return Refused(refusals)
     HotLineHold.objects.filter(pk=row.pk).update(
         state=State.GIVEN, given_at=timezone.now(), given_by=who.actor
@@ -183,7 +195,7 @@ def accept_hold(who: Who, *, hold: int, read_back: str) -> Outcome:
     """The holder accepts, reading the device and the place of the work back."""
     row = lock_hold(hold)
     is_holder = who.actor.pk == row.holder_id
-    if refusals := rules.may_accept_hold(as_fact(row), is_holder=is_holder, read_back=read_back):
+    if refusals := rules.may_accept_hold(_as_fed(row), is_holder=is_holder, read_back=read_back):
         return Refused(refusals)
     HotLineHold.objects.filter(pk=row.pk).update(
         state=State.ACCEPTED, accepted_at=timezone.now(), accepted_words=read_back.strip()

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from circuits import positions
-from clearances import at_device, closing, protections
+from clearances import at_device, closing, flags, protections
 from clearances.models import Clearance, HoldReport, HotLineHold, LogEntry, Step
 from clearances.services import VERBS, holds, reporting, switching
 from clearances.services.verb import Outcome
@@ -60,6 +60,43 @@ class TestFromAskingToGivingBack:
             f"Dana Reyes gives hot-line hold {hold.number} to Bo Lindqvist: reclosing off at R-31, hold tag "
             f"{hold.number} hung. Work energized at P-278 to P-279, phases A, B, C."
         )
+
+    def test_no_hold_while_the_line_is_fed_another_way_too(self, cast: Cast) -> None:
+        """With the tie N-7 closed B-12 would feed, and close again on, what R-31 has let go."""
+        hold = a_hold(cast, "given")
+        stands(cast, "N-7", "closed")
+        accept: dict[str, Any] = {"hold": hold.pk, "read_back": "R-31, P-278 to P-279"}
+        refused = holds.accept_hold(cast.who(cast.bo), **accept)
+        assert codes(refused) == ["fed_another_way"]
+        assert texts(refused)[0].startswith(
+            "The line at P-278 to P-279, phases A, B, C is fed another way than over R-31: feeder 12 > "
+        )
+        another = a_hold(cast, "asked")
+        for said in ("reclose_off", "tag_hung"):
+            say(cast, another, said)
+        assert codes(holds.give_hold(cast.who(cast.dana), hold=another.pk)) == ["fed_another_way"]
+        (flag,) = [one.flag for one in flags.current() if one.flag.code == "hold_fed_another_way"]
+        assert flag.text.startswith("P-278 to P-279, phases A, B, C is also fed another way than over R-31: ")
+        assert flag.text.endswith(
+            f"Call {cast.bo}, {cast.bo.phone}, who has hot-line hold {hold.number} there."
+        )
+        stands(cast, "N-7", "open")
+        assert not [one for one in flags.current() if one.flag.code == "hold_fed_another_way"]
+        done(holds.accept_hold(cast.who(cast.bo), **accept))
+
+    def test_a_line_that_two_devices_feed_takes_a_hold_at_each(self, cast: Cast) -> None:
+        stands(cast, "N-7", "closed")
+        here, there = a_hold(cast, "asked"), a_hold(cast, "asked", device="B-12")
+        for said in ("reclose_off", "tag_hung"):
+            say(cast, here, said)
+        assert codes(holds.give_hold(cast.who(cast.dana), hold=here.pk)) == ["fed_another_way"]
+        for said in ("reclose_off", "tag_hung"):
+            say(cast, there, said)
+        for hold in (here, there):
+            done(holds.give_hold(cast.who(cast.dana), hold=hold.pk))
+        say(cast, there, "reclose_on")
+        accept: dict[str, Any] = {"hold": here.pk, "read_back": "R-31, P-278 to P-279"}
+        assert codes(holds.accept_hold(cast.who(cast.bo), **accept)) == ["fed_another_way"]
 
     def test_its_holder_accepts_it_in_his_own_words_and_gives_it_back(self, cast: Cast) -> None:
         hold = a_hold(cast, "given")

@@ -121,7 +121,7 @@ WHY_NOT: dict[str, dict[str, set[str]]] = {
         "asleft": {"network_can_not_be", "change_not_in_network"},
         "field_clearances": {"second_source"},
         "giving": {"source_not_blocked"},
-        "holds": {"not_on_the_way"},
+        "holds": {"not_on_the_way", "fed_another_way"},
         "orders": {"plan_leaves_source", "step_does_not_follow", "pick_up_meets_other"},
         "protections": {"close_energizes_field_clearance", "close_energizes_hold"},
         "steps": {"close_energizes", "customers_not_counted"},

@@ -11,6 +11,7 @@ from clearances.rules.flags import (
     WaitingStep,
     changes_left,
     fed,
+    holds_fed_too,
     late,
     meets,
     not_as_left,
@@ -152,6 +153,13 @@ def test_an_order_that_leaves_its_limits_fed() -> None:
         "With every point of order 41 (Ana Duarte) open and tagged, phases A, B are still fed on the "
         "network as it is now: feeder 14 > P-286 > P-215."
     )
+
+
+def test_a_hold_whose_line_is_also_fed_from_elsewhere() -> None:
+    what = "P-278, phase A is also fed another way than over R-31: feeder 12 > N-7"
+    (flag,) = holds_fed_too([Hit(what, 0, "Bo Lindqvist", "555-0131", "hot-line hold HL-7")])
+    assert (flag.code, flag.about, flag.level) == ("hold_fed_another_way", "hot-line hold HL-7", "now")
+    assert flag.text == (f"{what}. Call Bo Lindqvist, 555-0131, who has hot-line hold HL-7 there.")
 
 
 def test_load_that_is_picked_up_from_what_another_order_opens() -> None:

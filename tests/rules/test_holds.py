@@ -11,7 +11,8 @@ from .cases import Case, Refusals
 HOLD = "hot-line hold"
 CP = "common practice"
 I = "29 CFR 1910.269(m)(3)(i)"  # noqa: E741
-ASKED = Hold("HL-7", "asked", "Bo Lindqvist", "R-31", blocked=True, tagged=True)
+OTHER_WAY = "feeder 12 > N-7"
+ASKED = Hold("HL-7", "asked", "Bo Lindqvist", "R-31", blocked=True, tagged=True, place="P-278 to P-279")
 GIVEN = replace(ASKED, state="given")
 OUT = replace(ASKED, state="accepted")
 
@@ -109,6 +110,17 @@ CASES = [
         way_past="hung and reported",
     ),
     Case(
+        "fed_another_way",
+        may_give_hold(replace(ASKED, fed_too=OTHER_WAY)),
+        may_give_hold(ASKED),
+        about="R-31",
+        text="The line at P-278 to P-279 is fed another way than over R-31: feeder 12 > N-7. What trips "
+        "there would close again.",
+        clause=HOLD,
+        mark=CP,
+        way_past="Have that way opened, or reclosing on it turned off under a hold of Bo Lindqvist too",
+    ),
+    Case(
         "not_given",
         accept(ASKED),
         accept(),
@@ -172,13 +184,11 @@ def test_given_to_nobody_whose_qualification_has_run_out_since() -> None:
 
 
 def test_what_was_undone_between_the_giving_and_the_acceptance_stands_against_it() -> None:
-    assert [one.code for one in accept(replace(GIVEN, blocked=False, tagged=False))] == [
-        "reclosing_not_off",
-        "no_hold_tag",
-    ]
+    undone = replace(GIVEN, blocked=False, tagged=False, fed_too=OTHER_WAY)
+    assert [one.code for one in accept(undone)] == ["reclosing_not_off", "no_hold_tag", "fed_another_way"]
     assert [one.code for one in accept(is_holder=False)] == ["not_the_holder"]
 
 
 def test_it_is_given_back_whatever_has_become_of_the_tag() -> None:
     """The way out is never barred by what is missing at the device."""
-    assert give_back(replace(OUT, blocked=False, tagged=False)) == ()
+    assert give_back(replace(OUT, blocked=False, tagged=False, fed_too=OTHER_WAY)) == ()
