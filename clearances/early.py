@@ -49,7 +49,7 @@ def of(row: Clearance) -> Early | None:
 
 def orders() -> Iterator[Early]:
     """Of every released clearance that is not restored."""
-    rows = Clearance.objects.filter(state=Clearance.State.RELEASED, order__state__in=["checked", "paused"])
+    rows = Clearance.objects.filter(state=Clearance.State.RELEASED, order__state__in=facts.UNDER_WAY)
     for row in rows.order_by("pk"):
         if found := of(row):
             yield found

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
-from .facts import OVER
+from .facts import OVER, UNDER_WAY
 from .models import Clearance, GroundSet, Limit, LogEntry, Step, SwitchingOrder, Trouble
 from .network import standing_on
 from .rules.words import letters
@@ -61,7 +61,7 @@ def _what(row: Clearance) -> str:
         f"Work clearance {row.pk}"
         if row.state not in (Clearance.State.ASKED, *OVER)
         else f"Order {row.pk}, {order.state},"
-        if order and order.state in ("checked", "paused")
+        if order and order.state in UNDER_WAY
         else f"Plan {row.pk}"
     )
     phone = f", {row.holder.phone}" if row.holder.phone else ""

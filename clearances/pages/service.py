@@ -19,7 +19,7 @@ from notifications import selectors
 from notifications.models import Notice
 from notifications.states import State
 
-from ..facts import OUT
+from ..facts import OUT, UNDER_WAY
 from ..models import AffectedPremises, Clearance, Interruption, LogEntry, Person
 from ..templatetags.board import clock
 from . import unplanned, words
@@ -140,7 +140,7 @@ def answer(picture: Picture, one: Premises) -> dict[str, Any]:
         AffectedPremises.objects.filter(
             premises=one.pk,
             clearance__state__in=[Clearance.State.ASKED, *OUT],
-            clearance__order__state__in=["checked", "paused"],
+            clearance__order__state__in=UNDER_WAY,
         )
         .select_related("clearance__job")
         .order_by("clearance__window_start")

@@ -101,7 +101,7 @@ def _known(home: Premises) -> str:
     if out:
         return " It is out for planned work." if out.clearance_id else f" It is in trouble {out.trouble_id}."
     planned = AffectedPremises.objects.filter(
-        premises=home, clearance__order__state__in=["checked", "paused"]
+        premises=home, clearance__order__state__in=facts.UNDER_WAY
     ).exclude(clearance__state__in=facts.OVER)
     return " It is counted in planned work." if planned.exists() else ""
 

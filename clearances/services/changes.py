@@ -9,7 +9,7 @@ from django.utils import timezone
 from circuits import snapshot
 from circuits.asleft import TRADE, written
 
-from .. import asleft, effects, loading, network, pickups, promises
+from .. import asleft, effects, facts, loading, network, pickups, promises
 from ..models import ChangeSet, Clearance, Role
 from ..rules.asleft import change_words, may_end, may_plan, may_say, may_settle
 from ..rules.clauses import ONE_IN_CHARGE, PICTURE
@@ -182,7 +182,7 @@ def _after(
 
 def _counted_otherwise() -> Iterator[str]:
     """The checked orders that would take out others than those who were counted with the check."""
-    rows = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=["checked", "paused"])
+    rows = Clearance.objects.filter(state=Clearance.State.ASKED, order__state__in=facts.UNDER_WAY)
     for one in rows.select_related("holder").order_by("pk"):
         counted = set(one.affected.values_list("premises_id", flat=True))
         now = set(pickups.kept_out(one))

@@ -171,7 +171,7 @@ def end_job_if_over(job: int, why: str = "") -> None:
     none of them came to be released.
     """
     stages = Clearance.objects.filter(job=job)
-    under_way = SwitchingOrder.objects.filter(clearance__job=job, state__in=["checked", "paused"])
+    under_way = SwitchingOrder.objects.filter(clearance__job=job, state__in=facts.UNDER_WAY)
     if under_way.exists() or stages.exclude(state__in=["released", "withdrawn"]).exists():
         return
     active = Job.objects.filter(pk=job, state=Job.State.ACTIVE)
