@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from circuits import positions, snapshot
 from circuits.core import isolation
-from circuits.core.answers import is_more
+from circuits.core.answers import Answer, is_more
 from circuits.core.network import Compiled
 from circuits.core.standing import also_open
 from circuits.core.trace import trace
+from circuits.core.ways import COUPLINGS
 from circuits.models import PositionReport
 
 from .models import DoNotOperate, FieldClearance, HoldReport, HotLineHold
@@ -88,18 +89,22 @@ def tagged(hold: HotLineHold) -> bool:
 
 
 def fed_too(holds: Iterable[HotLineHold], stands: Mapping[str, str]) -> Iterator[tuple[HotLineHold, str]]:
-    """Each of these holds with the first way by which a station feeds its place past every device that is
-    kept from reclosing for its holder ("" if none does), with these phases of devices open.
+    """Each of these holds with a way by which a station feeds its place past every device that is kept from
+    reclosing for its holder ("" if none does), with these phases of devices open. What only may come, by a
+    customer's second feed or over a bank, does not count: it is no way of the utility's that closes again.
     """
     compiled = snapshot.compiled()
     station = {source.id for source in compiled.network.sources if source.is_station}
     kept = [one for one in asked_or_out() if reclosing_off(one) and tagged(one)]
     for hold in holds:
         own = {hold.device_id, *(one.device_id for one in kept if one.holder_id == hold.holder_id)}
-        apart = {one.id: one.phases for one in compiled.network.devices if one.id in own}
+        apart = also_open(stands, {one.id: one.phases for one in compiled.network.devices if one.id in own})
         place = inside(compiled, hold.nodes, hold.phases)
-        ways = isolation.live_paths(compiled, also_open(stands, apart), place)
-        yield hold, next((isolation.words(compiled, way) for way in ways if way.source_id in station), "")
+        then = trace(compiled, apart)
+        fed = {at for at in place if then.answer(*at) is Answer.ENERGIZED}
+        ways = [way for way in isolation.live_paths(compiled, apart, fed) if way.source_id in station]
+        direct = [way for way in ways if not any(steps[0][0] in COUPLINGS for steps in way.steps())]
+        yield hold, next((isolation.words(compiled, way) for way in (*direct, *ways)), "")
 
 
 def answered(hold: HotLineHold) -> bool:

@@ -9,7 +9,8 @@ import pytest
 from django.conf import settings
 from django.utils import timezone
 
-from circuits import positions
+from circuits import positions, snapshot
+from circuits.core.network import Device, Network, Node, Source, Transformer, compile_network
 from clearances import at_device, closing, flags, protections
 from clearances.models import Clearance, HoldReport, HotLineHold, LogEntry, Step
 from clearances.services import VERBS, holds, reporting, switching
@@ -97,6 +98,30 @@ class TestFromAskingToGivingBack:
         say(cast, there, "reclose_on")
         accept: dict[str, Any] = {"hold": here.pk, "read_back": "R-31, P-278 to P-279"}
         assert codes(holds.accept_hold(cast.who(cast.bo), **accept)) == ["fed_another_way"]
+
+    @pytest.mark.parametrize(
+        ("stands_open", "way"),
+        [({"R-2": "A"}, ""), ({}, "station west > R-2 (phase A)")],
+        ids=["bank", "device"],
+    )
+    def test_what_only_comes_over_a_bank_is_no_way_that_closes_again(
+        self, cast: Cast, monkeypatch: pytest.MonkeyPatch, stands_open: dict[str, str], way: str
+    ) -> None:
+        small = compile_network(
+            Network(
+                nodes=(Node("main", "AB"), Node("tap", "AB"), Node("low", "A")),
+                devices=(
+                    Device("R-1", "main", "tap", "A", closed="A"),
+                    Device("R-2", "main", "tap", "A", closed="A"),
+                    Device("C-2", "main", "tap", "B", closed="B"),
+                ),
+                transformers=(Transformer("T-1", "tap", "low", "AB", "phase_to_phase"),),
+                sources=(Source("west", "main", "station", "AB"),),
+            )
+        )
+        monkeypatch.setattr(snapshot, "compiled", lambda: small)
+        hold = HotLineHold(device_id="R-1", holder=cast.bo, nodes=["tap"], phases="A")
+        assert [found for _, found in protections.fed_too([hold], stands_open)] == [way]
 
     def test_its_holder_accepts_it_in_his_own_words_and_gives_it_back(self, cast: Cast) -> None:
         hold = a_hold(cast, "given")
