@@ -146,9 +146,10 @@ def as_left(row: ChangeSet) -> None:
     """The network in use is the one of before with what was built laid over, and the board reasons on it."""
     assert row.revision_id
     rows = rows_by_id()
+    # What was built as the network had it already makes no new one.
+    last = row.revision_id - 1 if row.rows else row.revision_id
     before = {
-        name: {str(next(iter(one.values()))): one for one in story.rows_at(name, row.revision_id - 1)}
-        for name in rows
+        name: {str(next(iter(one.values()))): one for one in story.rows_at(name, last)} for name in rows
     }
     after = asleft.laid_over(before, asleft.read(row.rows))
     assert {name: dict(found) for name, found in after.items()} == rows
