@@ -88,7 +88,7 @@ def tagged(hold: HotLineHold) -> bool:
     return found is not None and found.said == Said.TAG_HUNG
 
 
-def fed_too(holds: Iterable[HotLineHold], stands: Mapping[str, str]) -> Iterator[tuple[HotLineHold, str]]:
+def fed_too(rows: Iterable[HotLineHold], stands: Mapping[str, str]) -> Iterator[tuple[HotLineHold, str]]:
     """Each of these holds with a way by which a station feeds its place past every device that is kept from
     reclosing for its holder ("" if none does), with these phases of devices open. What only may come, by a
     customer's second feed or over a bank, does not count: it is no way of the utility's that closes again.
@@ -96,7 +96,7 @@ def fed_too(holds: Iterable[HotLineHold], stands: Mapping[str, str]) -> Iterator
     compiled = snapshot.compiled()
     station = {source.id for source in compiled.network.sources if source.is_station}
     kept = [one for one in asked_or_out() if reclosing_off(one) and tagged(one)]
-    for hold in holds:
+    for hold in rows:
         own = {hold.device_id, *(one.device_id for one in kept if one.holder_id == hold.holder_id)}
         apart = also_open(stands, {one.id: one.phases for one in compiled.network.devices if one.id in own})
         place = inside(compiled, hold.nodes, hold.phases)

@@ -46,6 +46,12 @@ def say(cast: Cast, hold: HotLineHold, said: str) -> None:
     done(holds.report_hold(cast.who(cast.sal), hold=hold.pk, said=said, done_at=timezone.now()))
 
 
+def make_ready(cast: Cast, hold: HotLineHold) -> None:
+    """Reclosing off and the hold tag hung, as the giving asks."""
+    say(cast, hold, "reclose_off")
+    say(cast, hold, "tag_hung")
+
+
 def answer(cast: Cast, hold: HotLineHold, word: str) -> None:
     """The holder's own answer."""
     done(holds.answer_hold(cast.who(hold.holder), hold=hold.pk, said=word, done_at=timezone.now()))
@@ -62,8 +68,7 @@ def a_hold(cast: Cast, stage: str = "accepted", holder: Person | None = None, **
     if stage == "withdrawn":
         done(holds.withdraw_hold(cast.who(cast.dana), hold=hold.pk, why="rain"))
     elif stage != "asked":
-        say(cast, hold, "reclose_off")
-        say(cast, hold, "tag_hung")
+        make_ready(cast, hold)
         done(holds.give_hold(cast.who(cast.dana), hold=hold.pk))
         if stage != "given":
             words = f"{hold.device_id}, reclosing off, tag {hold.number}, {hold.place_words}"

@@ -17,7 +17,7 @@ from clearances.services import VERBS, holds, reporting, switching
 from clearances.services.verb import Outcome
 from tests.cast import Cast, done
 
-from .beside import RECLOSER, Elm, a_hold, answer, ask_for_hold, give_back, say, stands
+from .beside import RECLOSER, Elm, a_hold, answer, ask_for_hold, give_back, make_ready, say, stands
 from .plays import Tap
 from .said import codes, leans_on, texts
 from .sql import GIVE_STEP, breaks, refused, typed
@@ -73,8 +73,7 @@ class TestFromAskingToGivingBack:
             "The line at P-278 to P-279, phases A, B, C is fed another way than over R-31: feeder 12 > "
         )
         another = a_hold(cast, "asked")
-        for said in ("reclose_off", "tag_hung"):
-            say(cast, another, said)
+        make_ready(cast, another)
         assert codes(holds.give_hold(cast.who(cast.dana), hold=another.pk)) == ["fed_another_way"]
         (flag,) = [one.flag for one in flags.current() if one.flag.code == "hold_fed_another_way"]
         assert flag.text.startswith("P-278 to P-279, phases A, B, C is also fed another way than over R-31: ")
@@ -88,11 +87,9 @@ class TestFromAskingToGivingBack:
     def test_a_line_that_two_devices_feed_takes_a_hold_at_each(self, cast: Cast) -> None:
         stands(cast, "N-7", "closed")
         here, there = a_hold(cast, "asked"), a_hold(cast, "asked", device="B-12")
-        for said in ("reclose_off", "tag_hung"):
-            say(cast, here, said)
+        make_ready(cast, here)
         assert codes(holds.give_hold(cast.who(cast.dana), hold=here.pk)) == ["fed_another_way"]
-        for said in ("reclose_off", "tag_hung"):
-            say(cast, there, said)
+        make_ready(cast, there)
         for hold in (here, there):
             done(holds.give_hold(cast.who(cast.dana), hold=hold.pk))
         say(cast, there, "reclose_on")

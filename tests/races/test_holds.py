@@ -8,7 +8,7 @@ from clearances.models import Clearance, HotLineHold, Step
 from clearances.services import holds, switching
 from clearances.services.verb import Outcome, Refused
 from tests.cast import Cast, done
-from tests.clearances.beside import RECLOSER, Elm, a_hold, say
+from tests.clearances.beside import RECLOSER, Elm, a_hold, make_ready
 
 from .conftest import FEW, Race
 from .test_races import one_wins, unbroken, version
@@ -40,8 +40,7 @@ def test_a_hold_is_given_while_its_recloser_is_ordered_operated(race: Race, oper
     cast: Cast = race.cast
     clearance, step = waiting(Elm(**vars(cast)), operation)
     hold = a_hold(cast, "asked")
-    say(cast, hold, "reclose_off")
-    say(cast, hold, "tag_hung")
+    make_ready(cast, hold)
     seen = set()
     for number in range(FEW):
         picture = version(clearance)
